@@ -1,0 +1,1 @@
+"""The words: records, columns, units and closed vocabularies. Imports nothing of the project."""

@@ -1,0 +1,1 @@
+"""One module per record family: what an importer may hand in."""

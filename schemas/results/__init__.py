@@ -1,0 +1,1 @@
+"""What the pipeline itself writes: runs, exports, refusals, property values, judgements."""

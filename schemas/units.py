@@ -1,0 +1,76 @@
+"""Stored units and conversion at the edge: one cached factor and offset per pair of units."""
+
+from functools import lru_cache
+
+import polars as pl
+
+#: Stored unit -> suffix of a column that carries it. A column has the suffix if and only if it has the unit.
+SUFFIXES: dict[str, str] = {
+    "g": "_g",
+    "mm": "_mm",
+    "m": "_m",
+    "t": "_t",
+    "°C": "_c",
+    "kPa": "_kpa",
+    "N": "_n",
+    "kg/m³": "_kg_m3",
+    "%": "_pct",
+    "°": "_deg",
+    "1/min": "_per_min",
+    "min": "_min",
+    "byte": "_bytes",
+}
+
+#: How instruments spell units -> the spelling of the units library.
+_SPELLINGS: dict[str, str] = {
+    "°C": "degC",
+    "C": "degC",
+    "°F": "degF",
+    "F": "degF",
+    "°": "degree",
+    "%": "percent",
+    "lb": "pound",
+    "lbf": "pound_force",
+    "in": "inch",
+    "psi": "psi",
+    "mmHg": "mmHg",
+    "1/min": "1/minute",
+    "kg/m³": "kg/m**3",
+    "t": "metric_ton",
+    "ton": "short_ton",
+}
+
+
+class UnknownUnitError(ValueError):
+    """A unit that is not known, or that does not measure what the column measures."""
+
+
+@lru_cache(maxsize=256)
+def conversion(given: str, stored: str) -> tuple[float, float]:
+    """Return (factor, offset) with stored = given * factor + offset.
+
+    Raises
+    ------
+    UnknownUnitError
+        When a unit is unknown or the two do not measure the same thing.
+    """
+    if _SPELLINGS.get(given, given) == _SPELLINGS.get(stored, stored):
+        return 1.0, 0.0
+    import pint
+
+    registry: pint.UnitRegistry[float] = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
+    try:
+        source, target = (registry.Unit(_SPELLINGS.get(unit, unit)) for unit in (given, stored))
+        zero, one = (float(registry.Quantity(value, source).to(target).magnitude) for value in (0.0, 1.0))
+    except Exception as fault:
+        raise UnknownUnitError(f"unit '{given}' cannot be converted to '{stored}'") from fault
+    # Twelve digits: what is beyond is noise of the library's own float arithmetic.
+    return float(f"{one - zero:.12g}"), float(f"{zero:.12g}")
+
+
+def to_stored(values: pl.Expr, given: str, stored: str) -> pl.Expr:
+    """Convert a column expression from the unit an export uses to the stored unit."""
+    factor, offset = conversion(given, stored)
+    if (factor, offset) == (1.0, 0.0):
+        return values
+    return values * factor + offset

@@ -1,0 +1,83 @@
+"""Frame + record -> accepted frame and refused cells with reason; pandera's wording never leaves this module."""
+
+from dataclasses import dataclass
+
+import pandera.errors
+import polars as pl
+
+from schemas import catalogue
+from schemas.describe import describe
+
+#: Columns of the frame of refused cells.
+REFUSED_SCHEMA: dict[str, pl.DataType] = {
+    "export_hash": pl.String(),
+    "source_part": pl.String(),
+    "source_line": pl.Int64(),
+    "record": pl.String(),
+    "column_name": pl.String(),
+    "found": pl.String(),
+    "reason": pl.String(),
+}
+
+_PLACE = ("export_hash", "source_part", "source_line")
+
+
+@dataclass(frozen=True)
+class Checked:
+    """Rows that keep the record's schema, and the cells that break it (`REFUSED_SCHEMA`)."""
+
+    accepted: pl.DataFrame
+    refused: pl.DataFrame
+
+
+def conform(frame: pl.DataFrame, name: str) -> pl.DataFrame:
+    """Bring a frame to the columns and types of a record; a column it lacks is null throughout."""
+    schema = describe(name).schema()
+    columns = [
+        pl.col(column).cast(dtype, strict=False) if column in frame.columns else pl.lit(None, dtype).alias(column)
+        for column, dtype in schema.items()
+    ]
+    return frame.select(columns)
+
+
+def validate(frame: pl.DataFrame, name: str) -> Checked:
+    """Check a whole batch of one record in a single call.
+
+    Parameters
+    ----------
+    frame
+        Rows of the record with `export_hash`, `source_part` and `source_line`.
+    name
+        Name of the record.
+    """
+    conformed = conform(frame, name)
+    try:
+        catalogue.records()[name].validate(conformed, lazy=True)
+    except pandera.errors.SchemaErrors as fault:
+        return _split(conformed, fault.failure_cases, name)
+    return Checked(conformed, pl.DataFrame(schema=REFUSED_SCHEMA))
+
+
+def _split(frame: pl.DataFrame, cases: pl.DataFrame, name: str) -> Checked:
+    description = describe(name)
+    numbered = frame.with_row_index("row")
+    faults = cases.select(
+        pl.col("index").cast(pl.UInt32).alias("row"),
+        pl.col("column").alias("column_name"),
+        pl.col("failure_case").alias("found"),
+        (pl.col("check") == "not_nullable").alias("absent"),
+    ).unique(["row", "column_name"], maintain_order=True)
+    expected = {column.name: column.expected() for column in description.columns}
+    wanted = pl.col("column_name").replace_strict(expected, default="a valid value")
+    reason = (
+        pl.when("absent")
+        .then(pl.format("'{}' is missing; expected {}", "column_name", wanted))
+        .otherwise(pl.format("'{}' is {}; expected {}", "column_name", pl.col("found").fill_null("empty"), wanted))
+    )
+    refused = (
+        faults.join(numbered.select("row", *_PLACE), on="row", how="left")
+        .with_columns(record=pl.lit(name), reason=reason)
+        .select([pl.col(column).cast(dtype) for column, dtype in REFUSED_SCHEMA.items()])
+    )
+    accepted = numbered.join(faults.select("row").unique(), on="row", how="anti", maintain_order="left").drop("row")
+    return Checked(accepted, refused)

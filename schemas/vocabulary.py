@@ -1,0 +1,142 @@
+"""Closed vocabularies as enums whose members carry their definition."""
+
+from enum import StrEnum
+from typing import Self
+
+
+class Word(StrEnum):
+    """A word of a closed vocabulary: its value is stored, its definition is shown."""
+
+    definition: str
+
+    def __new__(cls, value: str, definition: str = "") -> Self:
+        """Make a member of a value and its definition."""
+        member = str.__new__(cls, value)
+        member._value_ = value
+        member.definition = definition
+        return member
+
+    @classmethod
+    def values(cls) -> list[str]:
+        """Return the stored values in the order they are declared."""
+        return [str(member.value) for member in cls]
+
+
+class Phase(Word):
+    """Where in the life of a mix a sample was taken."""
+
+    VERIFICATION = "verification", "mix design verified in the laboratory before paving"
+    STARTUP = "startup", "first plant mix, to prove that it is the mix that was verified"
+    PRODUCTION = "production", "plant mix, aggregate or core taken by lot and sublot during paving"
+
+
+class Material(Word):
+    """What a sample consists of."""
+
+    MIX = "mix", "loose asphalt mixture"
+    CORE = "core", "cores cut from the compacted pavement"
+    AGGREGATE = "aggregate", "aggregate of a stockpile or of the blend"
+
+
+class Method(Word):
+    """Test method a record belongs to, by the designation of its standard."""
+
+    T166 = "t166", "AASHTO T 166, bulk specific gravity of compacted specimens, surface-dry"
+    T209 = "t209", "AASHTO T 209, theoretical maximum specific gravity of loose mixture"
+    T308 = "t308", "AASHTO T 308, binder content by ignition"
+    T30 = "t30", "AASHTO T 30 with T 11, washed gradation of extracted aggregate"
+    T312 = "t312", "AASHTO T 312, gyratory compaction"
+    T324 = "t324", "AASHTO T 324, wheel tracking under water"
+
+
+class MassRole(Word):
+    """What a mass was weighed for; the formulas name it `mass_<role>`."""
+
+    DRY = "dry", "dry specimen or test portion in air"
+    SUBMERGED = "submerged", "specimen suspended in water"
+    SSD = "ssd", "saturated surface-dry specimen in air"
+    CONTAINER_WATER = "container_water", "container filled with water, in air"
+    CONTAINER_SAMPLE_WATER = (
+        "container_sample_water",
+        "container with sample, filled with water after the vacuum, in air",
+    )
+    CONTAINER_SUBMERGED = "container_submerged", "empty container, in water"
+    CONTAINER_SAMPLE_SUBMERGED = (
+        "container_sample_submerged",
+        "container with sample after the vacuum, in water",
+    )
+    BEFORE_BURN = "before_burn", "mixture before ignition"
+    AFTER_BURN = "after_burn", "what is left after ignition"
+    BEFORE_WASH = "before_wash", "dry aggregate before washing"
+    AFTER_WASH = "after_wash", "dry aggregate after washing"
+    RETAINED = "retained", "aggregate retained on one sieve (0 mm is the pan)"
+
+
+class Wheel(Word):
+    """Side of a wheel tracker."""
+
+    LEFT = "left", "left wheel seen from the operator"
+    RIGHT = "right", "right wheel seen from the operator"
+
+
+class StopRule(Word):
+    """What ends a gyratory compaction."""
+
+    GYRATIONS = "gyrations", "a number of gyrations"
+    HEIGHT = "height", "a specimen height"
+
+
+class StopReason(Word):
+    """Why a wheel-tracking run ended."""
+
+    PASSES = "passes", "the set number of passes was reached"
+    DEPTH = "depth", "the set depth was reached"
+    OPERATOR = "operator", "ended early by hand"
+
+
+class Outcome(Word):
+    """Result of a calibration."""
+
+    ACCEPTED = "accepted", "within the tolerances of the procedure"
+    REJECTED = "rejected", "outside the tolerances: results since the last good one are in doubt"
+
+
+class Basis(Word):
+    """What the numbers of a specification limit mean."""
+
+    ABSOLUTE = "absolute", "lower and upper are limits of the value itself"
+    FROM_TARGET = "from_target", "lower and upper are allowed differences from the mix-design target"
+
+
+class Level(Word):
+    """What a property value describes."""
+
+    SPECIMEN = "specimen", "one specimen, core, test portion or wheel"
+    SAMPLE = "sample", "one sample, as a rule the mean of its specimens"
+
+
+class Verdict(Word):
+    """Judgement of one result against one limit."""
+
+    PASS = "pass", "within the limit"
+    FAIL = "fail", "outside the limit"
+    NOT_JUDGED = "not_judged", "no verdict; the reason stands beside it"
+
+
+class Stage(Word):
+    """Step at which something was refused or left waiting."""
+
+    INTAKE = "intake", "before any importer saw it"
+    RECOGNISE = "recognise", "no importer, or more than one, claims the file"
+    READ = "read", "the importer could not read it"
+    VALIDATE = "validate", "a value breaks the record's schema"
+    MATCH = "match", "accepted and kept, waiting for a register entry it names"
+    DERIVE = "derive", "accepted and kept, but the figures contradict each other"
+
+
+class ExportState(Word):
+    """What became of an export."""
+
+    READ = "read", "read, every row accepted"
+    PARTLY = "partly", "read, some rows refused"
+    REFUSED = "refused", "nothing of it was accepted; the bytes are kept"
