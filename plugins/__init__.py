@@ -1,0 +1,1 @@
+"""The doors: importers read what instruments export, renderers write what people read."""

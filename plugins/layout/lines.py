@@ -1,0 +1,82 @@
+"""Where a key of a TOML or JSON text stands: path -> line, which no parser of either format tells."""
+
+import re
+from collections.abc import Mapping
+
+#: Keys and positions from the top of the document to a value; positions of array elements count from 0.
+Path = tuple[str | int, ...]
+
+#: Longest line of a TOML text that is looked at: patterns and parser take time that grows with its square.
+LINE_LIMIT = 10_000
+
+_SECTION = re.compile(r"^\s*(\[\[?)\s*(.+?)\s*\]\]?\s*(?:#.*)?$")
+_KEY = re.compile(r"^\s*((?:\"[^\"]*\"|'[^']*'|[A-Za-z0-9_-]+)(?:\s*\.\s*(?:\"[^\"]*\"|'[^']*'|[A-Za-z0-9_-]+))*)\s*=")
+_PART = re.compile(r"\"([^\"]*)\"|'([^']*)'|([A-Za-z0-9_-]+)")
+_JSON_KEY = re.compile(r'"((?:[^"\\]|\\.)*)"(\s*:)?')
+
+
+def _parts(dotted: str) -> tuple[str, ...]:
+    return tuple(a or b or c for a, b, c in _PART.findall(dotted))
+
+
+def toml_lines(text: str) -> dict[Path, int]:
+    """Return path -> line (from 1) for each section and each key that starts a line.
+
+    A scan, not a parser: a key inside a multi-line string may be listed too, which harms nobody.
+    """
+    found: dict[Path, int] = {}
+    counts: dict[tuple[str, ...], int] = {}
+    section: Path = ()
+    for number, line in enumerate(text.split("\n"), start=1):
+        if len(line) > LINE_LIMIT:
+            continue
+        if head := _SECTION.match(line):
+            section = _section(_parts(head[2]), array=head[1] == "[[", counts=counts)
+            found.setdefault(section, number)
+        elif key := _KEY.match(line):
+            parts = _parts(key[1])
+            for depth in range(1, len(parts) + 1):
+                found.setdefault(section + parts[:depth], number)
+    return found
+
+
+def _section(parts: tuple[str, ...], *, array: bool, counts: dict[tuple[str, ...], int]) -> Path:
+    if array:
+        counts[parts] = counts.get(parts, -1) + 1
+    path: Path = ()
+    for depth in range(1, len(parts) + 1):
+        path += (parts[depth - 1],)
+        if parts[:depth] in counts:
+            path += (counts[parts[:depth]],)
+    return path
+
+
+def json_lines(text: str) -> list[tuple[str, int]]:
+    """Return the keys of a JSON text with their lines, in the order in which they stand."""
+    keys: list[tuple[str, int]] = []
+    line, position = 1, 0
+    for match in _JSON_KEY.finditer(text):
+        if match[2]:
+            line += text.count("\n", position, match.start())
+            position = match.start()
+            keys.append((match[1], line))
+    return keys
+
+
+def json_line(keys: list[tuple[str, int]], path: Path) -> int:
+    """Return the line of a path: each of its keys is sought after the one before; 1 where none is found."""
+    line, start = 1, 0
+    for part in path:
+        for position in range(start, len(keys)):
+            if keys[position][0] == part:
+                line, start = keys[position][1], position + 1
+                break
+    return line
+
+
+def nearest_line(lines: Mapping[Path, int], path: Path) -> int:
+    """Return the line of the path, or of the longest part of it that has one; 1 where none has."""
+    for depth in range(len(path), 0, -1):
+        if path[:depth] in lines:
+            return lines[path[:depth]]
+    return 1

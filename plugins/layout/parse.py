@@ -1,0 +1,116 @@
+"""Bytes -> records in whole batches of one layout; if the joint reading fails, export by export."""
+
+from collections.abc import Callable, Sequence
+
+import polars as pl
+
+from plugins.api import REFUSALS, Export, Reading, Refusing, TooLargeError, refusals
+from plugins.layout import delimited, document, markup, slip, workbook
+from plugins.layout.bound import BoundRecord, bind
+from plugins.layout.model import Kind, Layout, TablePlan
+from plugins.layout.section import LayoutError
+from plugins.layout.shape import shape
+from plugins.layout.tables import Raw, Source, cell, header_of, kept, line_of
+
+_READERS: dict[Kind, Callable[[Layout, Sequence[Source]], Raw]] = {
+    "delimited": delimited.read,
+    "slip": slip.read,
+    "json": document.read,
+    "toml": document.read,
+    "xml": markup.read,
+    "workbook": workbook.read,
+}
+
+
+def read(layout: Layout, exports: Sequence[Export]) -> Reading:
+    """Read a batch of exports of one layout; every export ends in records, in refusals, or in both."""
+    refused: list[dict[str, object]] = []
+    try:
+        records = bind(layout)
+    except LayoutError as fault:
+        return Reading({}, refusals(_failed(export, str(fault)) for export in exports))
+    sources: list[Source] = []
+    for index, export in enumerate(exports):
+        try:
+            sources.append(Source(index, export, _bytes(export)))
+        except Refusing as refusing:
+            refused.append(refusing.row(export.hash))
+    readings = _readings(layout, records, sources)
+    frames: dict[str, pl.DataFrame] = {}
+    for name in layout.gives:
+        parts = [reading.frames[name] for reading in readings if name in reading.frames]
+        if parts:
+            frames[name] = pl.concat(parts)
+    faults = pl.concat([refusals(refused), *(reading.refused for reading in readings)])
+    return Reading(frames, faults)
+
+
+def _bytes(export: Export) -> bytes:
+    try:
+        content = export.read()
+    except TooLargeError as fault:
+        raise Refusing("too_large", f"the file has {fault}") from fault
+    except OSError as fault:
+        raise Refusing("importer_failed", f"the kept bytes cannot be read: {fault.strerror}") from fault
+    if not content:
+        raise Refusing("empty", "the file is empty")
+    return content
+
+
+def _failed(export: Export, cause: str) -> dict[str, object]:
+    return Refusing("importer_failed", f"the layout cannot be used: {cause}").row(export.hash)
+
+
+def _readings(layout: Layout, records: Sequence[BoundRecord], sources: Sequence[Source]) -> list[Reading]:
+    if not sources:
+        return []
+    try:
+        return [_joint(layout, records, sources)]
+    except Exception as fault:
+        if len(sources) == 1:
+            cause = f"{type(fault).__name__}: {fault}".split("\n")[0][:200]
+            failed = Refusing("importer_failed", f"the importer failed: {cause}").row(sources[0].export.hash)
+            return [Reading({}, refusals([failed]))]
+    return [reading for source in sources for reading in _readings(layout, records, [source])]
+
+
+def _joint(layout: Layout, records: Sequence[BoundRecord], sources: Sequence[Source]) -> Reading:
+    hashes = {source.index: source.export.hash for source in sources}
+    raw = _READERS[layout.kind](layout, sources)
+    for plan in layout.tables.values():
+        wrong = _miscounted(raw, plan)
+        raw.refused.extend(refusing.row(hashes[index]) for index, refusing in wrong)
+        kept(raw, [index for index, _ in wrong])
+    whole = {row["export_hash"] for row in raw.refused if row.get("source_line") is None}
+    kept(raw, [source.index for source in sources if source.export.hash in whole])
+    shaped = shape(layout, records, raw, sources)
+    # Rows of an export that is refused as a whole are not refused once more one by one.
+    early = [row for row in raw.refused if row.get("source_line") is None or row["export_hash"] not in whole]
+    faults = pl.concat([refusals(early), *(frame.select(list(REFUSALS)) for frame in shaped.refused)])
+    return Reading(shaped.frames, faults.unique(maintain_order=True))
+
+
+def _miscounted(raw: Raw, plan: TablePlan) -> list[tuple[int, Refusing]]:
+    """Return the exports whose table does not have the number of rows they declare."""
+    if plan.declared is None:
+        return []
+    key, plus = plan.declared.header, plan.declared.plus
+    header = header_of(raw).select("export", pl.col(cell(key)).alias("text"), pl.col(line_of(key)).alias("line"))
+    counted = header.join(raw.counts[plan.name], on="export", how="left", maintain_order="left").with_columns(
+        pl.col("rows").fill_null(0).cast(pl.Int64),
+        (pl.col("text").str.strip_chars().cast(pl.Int64, strict=False) + plus).alias("wanted"),
+    )
+    wrong = counted.filter(pl.col("wanted").is_null() | (pl.col("wanted") != pl.col("rows")))
+    return [
+        (export, _miscount(plan, text, line, rows, wanted))
+        for export, text, line, rows, wanted in wrong.select("export", "text", "line", "rows", "wanted").iter_rows()
+    ]
+
+
+def _miscount(plan: TablePlan, text: str | None, line: int | None, rows: int, wanted: int | None) -> Refusing:
+    place = f"line {line}: " if line else ""
+    if wanted is None:
+        code = "missing_field" if text is None else "not_a_number"
+        return Refusing(code, f"{place}the number of rows of the table '{plan.name}' is not given", found=text)
+    code = "truncated" if rows < wanted else "contradiction"
+    return Refusing(code, f"{place}the export declares {wanted} rows, {rows} are there", found=text)

@@ -1,0 +1,237 @@
+"""Tables of text cells -> frames per record in stored units, and a refusal for each bad cell."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import polars as pl
+
+from plugins.api import REFUSALS, remedy_of
+from plugins.layout.bound import BoundField, BoundRecord
+from plugins.layout.convert import Conversion, clean, conversion, convertible
+from plugins.layout.model import HEADER, FieldPlan, Layout
+from plugins.layout.tables import Raw, Source, cell, kept, line_of, taken, unit_of
+
+_VALUE_LIMIT = 200
+
+
+@dataclass(frozen=True)
+class _Cell:
+    """One field read from one frame: where its text stands and how a fault names it."""
+
+    field: BoundField
+    source: str
+    label: str
+    key: str
+    lines: str
+
+
+@dataclass
+class Shaped:
+    """Frames by record and frames of refusals."""
+
+    frames: dict[str, pl.DataFrame]
+    refused: list[pl.DataFrame]
+
+
+def shape(layout: Layout, records: Sequence[BoundRecord], raw: Raw, sources: Sequence[Source]) -> Shaped:
+    """Make the records of a layout out of the tables of a batch."""
+    hashes = pl.DataFrame(
+        {"export": [source.index for source in sources], "export_hash": [source.export.hash for source in sources]},
+        schema={"export": pl.UInt32(), "export_hash": pl.String()},
+    )
+    refused: list[pl.DataFrame] = []
+    heads = _heads(layout, records, raw, hashes, refused)
+    frames: dict[str, list[pl.DataFrame]] = {}
+    for number, record in enumerate(records):
+        frame = _record(layout, record, raw, heads[number], hashes, refused)
+        frames.setdefault(record.description.name, []).append(frame)
+    return Shaped({name: pl.concat(parts, how="diagonal") for name, parts in frames.items()}, refused)
+
+
+def _header_cell(field: BoundField, record: BoundRecord) -> _Cell | None:
+    plan = field.plan
+    if plan.take is not None and plan.column is not None:
+        key = taken(plan.table or record.plan.table or "", plan.column)
+        return _Cell(field, cell(key), f"the last '{plan.column}'", plan.column, line_of(key))
+    if plan.header is None:
+        return None
+    return _Cell(field, cell(plan.header, plan.value), f"'{plan.header}'", plan.header, line_of(plan.header))
+
+
+def _heads(
+    layout: Layout, records: Sequence[BoundRecord], raw: Raw, hashes: pl.DataFrame, refused: list[pl.DataFrame]
+) -> list[pl.DataFrame]:
+    """Return per record the header values of each export; an export with a bad one is refused as a whole."""
+    header = _with_last(records, raw)
+    heads, bad = [], []
+    for record in records:
+        cells = [found for field in record.fields if (found := _header_cell(field, record))]
+        # A header value a record needs is refused only where the export has a row for it.
+        own = _having_rows(header, record, raw)
+        typed, faults = _typed(layout, own, cells, record)
+        heads.append(typed.select("export", *(found.field.plan.target for found in cells)))
+        bad.extend(faults)
+    if bad:
+        whole = pl.concat(bad).unique(["export", "column_name", "code"], keep="first", maintain_order=True)
+        placed = pl.when(pl.col("source_line") > 0).then(pl.concat_str(pl.lit("line "), "source_line", pl.lit(": ")))
+        whole = whole.with_columns(
+            pl.concat_str(placed.fill_null(""), "reason").alias("reason"), pl.lit(None, pl.Int64).alias("source_line")
+        )
+        refused.append(_complete(whole, hashes))
+        kept(raw, whole["export"].to_list())
+    return heads
+
+
+def _having_rows(header: pl.DataFrame, record: BoundRecord, raw: Raw) -> pl.DataFrame:
+    if record.plan.table is None:
+        return header
+    table = raw.tables[record.plan.table]
+    if record.plan.present is not None:
+        table = table.filter(clean(pl.col(cell(record.plan.present))).is_not_null())
+    return header.join(table.select("export").unique(), on="export", how="semi", maintain_order="left")
+
+
+def _with_last(records: Sequence[BoundRecord], raw: Raw) -> pl.DataFrame:
+    header = raw.tables[HEADER]
+    wanted: dict[str, FieldPlan] = {}
+    for record in records:
+        for field in record.fields:
+            if field.plan.take is not None and field.plan.column is not None:
+                wanted[taken(field.plan.table or record.plan.table or "", field.plan.column)] = field.plan
+    for key, plan in wanted.items():
+        # A last row that is no number is refused as a row; it must not take the whole export with it.
+        number = clean(pl.col(cell(plan.column or ""))).cast(pl.Float64, strict=False)
+        rows = raw.tables[plan.table or ""].filter(number.is_not_null())
+        last = rows.group_by("export", maintain_order=True).agg(
+            pl.col(cell(plan.column or "")).last().alias(cell(key)), pl.col("line").last().alias(line_of(key))
+        )
+        header = header.join(last, on="export", how="left", maintain_order="left")
+    return header
+
+
+def _record(
+    layout: Layout,
+    record: BoundRecord,
+    raw: Raw,
+    head: pl.DataFrame,
+    hashes: pl.DataFrame,
+    refused: list[pl.DataFrame],
+) -> pl.DataFrame:
+    plan = record.plan
+    rows = raw.tables[plan.table or HEADER]
+    if plan.present is not None:
+        rows = rows.filter(clean(pl.col(cell(plan.present))).is_not_null())
+        if line_of(plan.present) in rows.columns:
+            rows = rows.with_columns(pl.col(line_of(plan.present)).alias("line"))
+    cells = [
+        _Cell(field, cell(column), f"column '{column}'", column, line_of(column))
+        for field in record.fields
+        if (column := field.plan.column) is not None and field.plan.take is None
+    ]
+    typed, faults = _typed(layout, rows, cells, record)
+    if faults:
+        refused.append(_complete(pl.concat(faults), hashes))
+        typed = typed.filter(~pl.col("faulty"))
+    constants = [
+        pl.lit(field.plan.constant).cast(field.column.dtype).alias(field.column.name)
+        for field in record.fields
+        if field.plan.constant is not None
+    ]
+    joined = typed.join(head, on="export", how="left", maintain_order="left").with_columns(constants)
+    placed = joined.join(hashes, on="export", how="left", maintain_order="left")
+    names = [name for name in record.description.schema() if name in {field.column.name for field in record.fields}]
+    place = (pl.col("part").alias("source_part"), pl.col("line").alias("source_line"))
+    return placed.select(*names, "export_hash", *place)
+
+
+def _typed(
+    layout: Layout, rows: pl.DataFrame, cells: Sequence[_Cell], record: BoundRecord
+) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
+    """Convert the cells; return the rows with one typed column per field and `faulty`, and the faults found."""
+    texts: list[pl.Expr] = []
+    for number, found in enumerate(cells):
+        text = clean(pl.col(found.source)) if found.source in rows.columns else pl.lit(None, pl.String)
+        texts.append(text.alias(f"t{number}"))
+    base = rows.with_columns(texts)
+    values, codes, plans = [], [], []
+    for number, found in enumerate(cells):
+        made, code = _conversion(layout, base, found, pl.col(f"t{number}"))
+        plans.append(made)
+        values.append(made.value.alias(found.field.plan.target))
+        codes.append((number, code))
+    base = base.with_columns(values)
+    base = base.with_columns([code.alias(f"x{number}") for number, code in codes])
+    marks = [f"x{number}" for number, _ in codes]
+    faulty = pl.any_horizontal([pl.col(mark).is_not_null() for mark in marks] or [pl.lit(False)])
+    base = base.with_columns(faulty.alias("faulty"))
+    faults = [
+        _faults(base, number, cells[number], plans[number], record)
+        for number, mark in enumerate(marks)
+        if base[mark].null_count() < base.height
+    ]
+    return base, faults
+
+
+def _conversion(layout: Layout, base: pl.DataFrame, found: _Cell, text: pl.Expr) -> tuple[Conversion, pl.Expr]:
+    """Return the conversion of a cell and the expression of its fault's code (null where it is good)."""
+    plan, column = found.field.plan, found.field.column
+    beside = _beside(plan)
+    has_unit = beside in base.columns and column.unit is not None
+    unit = pl.col(beside) if has_unit else None
+    units = base[beside].drop_nulls().unique().to_list() if has_unit else []
+    words = layout.words[plan.words] if plan.words else None
+    made = conversion(text, column, layout.writing, words, unit, plan.unit, units)
+    value = pl.col(plan.target)
+    strange = [one for one in units if column.unit and not convertible(one, column.unit)]
+    foreign = pl.col(beside).is_in(strange) if strange else pl.lit(False)
+    code = (
+        pl.when(text.is_null())
+        .then(pl.lit("missing_field" if found.field.required else None, pl.String))
+        .when(foreign)
+        .then(pl.lit("unknown_unit"))
+        .when(value.is_null())
+        .then(pl.lit(made.code))
+    )
+    return made, code
+
+
+def _beside(plan: FieldPlan) -> str:
+    """Return the frame column with the unit the export writes for the field, whether or not there is one."""
+    return cell(plan.unit_from) if plan.unit_from is not None else unit_of(plan.column or "")
+
+
+def _faults(base: pl.DataFrame, number: int, found: _Cell, made: Conversion, record: BoundRecord) -> pl.DataFrame:
+    faulty = base.filter(pl.col(f"x{number}").is_not_null())
+    plan, column = found.field.plan, found.field.column
+    line = pl.col(found.lines) if found.lines in base.columns else pl.col("line")
+    name = f"{found.label} ({plan.target})"
+    text = pl.col(f"t{number}").str.slice(0, _VALUE_LIMIT)
+    code = pl.col(f"x{number}")
+    beside = _beside(plan)
+    unit = pl.col(beside) if beside in base.columns else pl.lit(None, pl.String)
+    wanted = f"'{column.unit}' or a unit of the same quantity"
+    reason = (
+        pl.when(code == "missing_field")
+        .then(pl.lit(f"{name} is missing; each {record.description.name} needs it"))
+        .when(code == "unknown_unit")
+        .then(pl.concat_str(pl.lit(f"{name} has the unit '"), unit.fill_null(""), pl.lit(f"'; expected {wanted}")))
+        .otherwise(pl.concat_str(pl.lit(f"{name} is '"), text.fill_null(""), pl.lit(f"'; expected {made.expected}")))
+    )
+    return faulty.select(
+        "export",
+        code.alias("code"),
+        pl.col("part").alias("source_part"),
+        line.fill_null(pl.col("line")).alias("source_line"),
+        pl.lit(record.description.name).alias("record"),
+        pl.lit(found.key).alias("column_name"),
+        pl.when(code == "unknown_unit").then(unit).otherwise(text).alias("found"),
+        reason.alias("reason"),
+    )
+
+
+def _complete(faults: pl.DataFrame, hashes: pl.DataFrame) -> pl.DataFrame:
+    codes: Iterable[str] = faults["code"].unique().to_list()
+    remedies = {code: remedy_of(code) for code in codes}
+    joined = faults.join(hashes, on="export", how="left", maintain_order="left")
+    remedy = pl.col("code").replace_strict(remedies, return_dtype=pl.String)
+    return joined.with_columns(remedy.alias("remedy")).select(list(REFUSALS))
