@@ -1,0 +1,1 @@
+"""The work: take in, read, derive, judge, the order of the steps, and the command line."""

@@ -1,0 +1,331 @@
+"""One property by hand, over the same expressions as derived results."""
+
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import asdict, dataclass
+from difflib import get_close_matches
+from math import isfinite
+
+import polars as pl
+
+from pipeline.formulas import registry
+from pipeline.formulas.model import Check, Formula, Property
+from pipeline.formulas.t308 import PB, PS
+from pipeline.rounding import Rule, round_text
+
+#: Figures given that follow from others given must agree to so many units of the last reported decimal.
+_AGREEMENT = 2.0
+
+
+class ComputeError(ValueError):
+    """A figure that cannot be computed; the message says why and what would help."""
+
+
+class UnknownNameError(ComputeError):
+    """A property or an input no formula knows."""
+
+
+class MissingInputsError(ComputeError):
+    """No route has all its inputs; the message lists the routes and what each still needs."""
+
+
+class ContradictionError(ComputeError):
+    """Values given that cannot all be true."""
+
+
+@dataclass(frozen=True)
+class Computed:
+    """A property computed by hand.
+
+    Attributes
+    ----------
+    property, symbol, title, unit
+        What it is.
+    value
+        The figure, unrounded, in `unit`.
+    shown, text
+        With one decimal more than reported, and as reported (ASTM E29).
+    equation, standard, section, route
+        Where it comes from.
+    steps
+        One line per formula used, the last one for the property itself.
+    flags
+        Sentences of the validity checks that do not hold.
+    codes
+        Codes of the same checks.
+    """
+
+    property: str
+    symbol: str
+    title: str
+    unit: str | None
+    value: float
+    shown: str
+    text: str
+    equation: str
+    standard: str
+    section: str
+    route: str
+    steps: tuple[str, ...]
+    flags: tuple[str, ...]
+    codes: tuple[str, ...]
+
+    def as_dict(self) -> dict[str, object]:
+        """Return the result as plain values."""
+        return asdict(self)
+
+
+@dataclass(frozen=True)
+class _Found:
+    """Value of a name, the lines that led to it, and the checks that do not hold."""
+
+    value: float
+    steps: tuple[str, ...] = ()
+    broken: tuple[Check, ...] = ()
+    formula: Formula | None = None
+
+
+def compute(
+    property: str, values: Mapping[str, float] | None = None, *, rule: Rule = Rule.HALF_EVEN, **named: float
+) -> Computed:
+    """Compute one property from values given by hand; inputs that follow from others may be left out.
+
+    Parameters
+    ----------
+    property
+        Registry name, such as `air_voids`.
+    values, named
+        Inputs by registry name, in registry units; percentages as 5.3, not 0.053. The gravity of a blend takes
+        any number of pairs p1, g1, p2, g2 …
+    rule
+        What becomes of an exact half in `shown` and `text`.
+
+    Raises
+    ------
+    UnknownNameError
+        For a property or input nobody knows, with near names.
+    MissingInputsError
+        When no route has its inputs.
+    ContradictionError
+        When the values contradict each other.
+
+    Examples
+    --------
+    >>> compute("air_voids", gmb=2.442, gmm=2.535).shown
+    '3.67'
+    >>> compute("vma", gmb=2.442, ps=94.7, gsb=2.703).text
+    '14.4'
+    """
+    given = {name: float(value) for name, value in {**(values or {}), **named}.items()}
+    wanted = _wanted(property)
+    _known(given)
+    _agreeing(given, wanted)
+    found = _solve(wanted.name, given, frozenset(), top=True)
+    if found is None or found.formula is None:
+        raise MissingInputsError(_lacking(wanted, given))
+    return _told_in_full(found, found.formula, rule)
+
+
+def _told_in_full(found: _Found, formula: Formula, rule: Rule) -> Computed:
+    prop = formula.property
+    return Computed(
+        property=prop.name,
+        symbol=prop.symbol,
+        title=prop.title,
+        unit=prop.unit,
+        value=found.value,
+        shown=round_text(found.value, prop.decimals + 1, rule),
+        text=round_text(found.value, prop.decimals, rule),
+        equation=formula.equation,
+        standard=formula.standard,
+        section=formula.section,
+        route=formula.route,
+        steps=found.steps,
+        flags=tuple(dict.fromkeys(f"{check.sentence} ({check.limit})" for check in found.broken)),
+        codes=tuple(dict.fromkeys(check.code for check in found.broken)),
+    )
+
+
+def list_properties() -> list[dict[str, object]]:
+    """Return every property that can be computed by hand: property, symbol, title, unit, inputs, standard, equation.
+
+    One row per route.
+    """
+    return [
+        {
+            "property": formula.property.name,
+            "symbol": formula.property.symbol,
+            "title": formula.property.title,
+            "unit": formula.property.unit or "",
+            "inputs": _inputs_text(formula),
+            "standard": formula.standard,
+            "equation": formula.equation,
+        }
+        for formula in sorted(_by_hand(), key=lambda each: each.property.name)
+    ]
+
+
+def _by_hand() -> Iterator[Formula]:
+    """Yield the formulas a person may want; one that passes its only input through is none."""
+    catalogue = registry.load()
+    for formula in catalogue.formulas:
+        if len(formula.inputs) > 1 or catalogue.property(formula.inputs[0]) in (PB, PS):
+            yield formula
+
+
+def _routes(name: str) -> list[Formula]:
+    return [formula for formula in _by_hand() if formula.property.name == name]
+
+
+def _wanted(name: str) -> Property:
+    names = sorted({formula.property.name for formula in _by_hand()})
+    if name not in names:
+        raise UnknownNameError(f"'{name}' is not a property that can be computed.{_near(name, names)}")
+    return _routes(name)[0].property
+
+
+def _near(name: str, names: Iterable[str]) -> str:
+    near = get_close_matches(name.lower(), list(names), n=3, cutoff=0.5)
+    return f" Did you mean {' or '.join(near)}?" if near else f" Known: {', '.join(sorted(names))}."
+
+
+def _known(given: Mapping[str, float]) -> None:
+    names = {name for formula in _by_hand() for name in (*formula.inputs, formula.property.name)}
+    stems = {stem for formula in _by_hand() for stem in formula.variadic}
+    for name, value in given.items():
+        numbered = re.fullmatch(r"([a-z]+)[1-9][0-9]?", name)
+        if name not in names and not (numbered and numbered[1] in stems):
+            raise UnknownNameError(f"'{name}' is not an input of any formula.{_near(name, names)}")
+        if not isfinite(value):
+            raise ContradictionError(f"{name} = {value} is not a number that can be measured")
+
+
+def _agreeing(given: Mapping[str, float], wanted: Property) -> None:
+    """Refuse a value given that does not follow from the others, where it would have to."""
+    catalogue = registry.load()
+    for name in given:
+        prop = catalogue.property(name)
+        if prop is None or name == wanted.name:
+            continue
+        others = {other: value for other, value in given.items() if other != name}
+        for formula in _routes(name):
+            if not set(formula.inputs) <= others.keys():
+                continue
+            found = _apply(formula, {each: _Found(others[each]) for each in formula.inputs}, others)
+            if abs(found.value - given[name]) > _AGREEMENT * 10.0**-prop.decimals:
+                computed = round_text(found.value, prop.decimals + 1)
+                raise ContradictionError(
+                    f"{name} = {given[name]:g} does not follow from {_listed(formula, others)}: "
+                    f"{formula.equation} gives {computed}. Leave out one of them, or correct it."
+                )
+
+
+def _listed(formula: Formula, given: Mapping[str, float]) -> str:
+    return ", ".join(f"{name} = {given[name]:g}" for name in formula.inputs)
+
+
+def _solve(name: str, given: Mapping[str, float], asked: frozenset[str], *, top: bool = False) -> _Found | None:
+    """Find a value: as given, or by the first route whose inputs are given or follow (`asked` bars circles)."""
+    if name in given and not top:
+        return _Found(given[name])
+    if name in asked:
+        return None
+    # A route whose inputs all stand among the values is preferred to one that has to derive some.
+    for formula in sorted(_routes(name), key=lambda each: not _direct(each, given)):
+        inputs = _inputs(formula, given)
+        if inputs is None:
+            continue
+        found = {each: _solve_input(formula, each, given, asked | {name}) for each in inputs}
+        complete = {each: value for each, value in found.items() if value is not None}
+        if len(complete) == len(found):
+            return _apply(formula, complete, given)
+    return None
+
+
+def _direct(formula: Formula, given: Mapping[str, float]) -> bool:
+    defaults = dict(formula.defaults)
+    return all(name in given or name in defaults for name in _inputs(formula, given) or ("",))
+
+
+def _solve_input(formula: Formula, name: str, given: Mapping[str, float], asked: frozenset[str]) -> _Found | None:
+    defaults = dict(formula.defaults)
+    found = _solve(name, given, asked)
+    return _Found(defaults[name]) if found is None and name in defaults else found
+
+
+def _inputs(formula: Formula, given: Mapping[str, float]) -> tuple[str, ...] | None:
+    """Return the names a route needs; for numbered groups, those given, or None where there is no whole group."""
+    if not formula.variadic:
+        return formula.inputs
+    numbers = sorted({int(name[len(stem) :]) for stem in formula.variadic for name in given if _numbered(stem, name)})
+    names = tuple(f"{stem}{number}" for number in numbers for stem in formula.variadic)
+    lacking = [name for name in names if name not in given]
+    if lacking:
+        raise MissingInputsError(
+            f"{formula.property.name}: {', '.join(lacking)} missing: every share p needs its gravity g"
+        )
+    return names or None
+
+
+def _numbered(stem: str, name: str) -> bool:
+    return re.fullmatch(rf"{stem}[1-9][0-9]?", name) is not None
+
+
+def _apply(formula: Formula, inputs: Mapping[str, _Found], given: Mapping[str, float]) -> _Found:
+    """Evaluate a formula and its checks on one row.
+
+    Raises
+    ------
+    ContradictionError
+        When a check that withholds the figure does not hold, or there is no finite figure.
+    """
+    values = {name: found.value for name, found in inputs.items()}
+    expression = formula.expression(*(pl.col(name) for name in inputs))
+    value = pl.DataFrame({name: [number] for name, number in values.items()}).select(expression).item()
+    broken = _broken(formula, {**given, **values, formula.property.name: value})
+    for check in broken:
+        if check.effect == "withhold":
+            raise ContradictionError(f"{formula.property.name}: {check.sentence} ({check.limit} is required)")
+    if value is None or not isfinite(value):
+        raise ContradictionError(f"{formula.property.name}: {formula.equation} gives no finite number for these values")
+    used = ", ".join(f"{name} = {number:.7g}" for name, number in values.items())
+    unit = f" {formula.property.unit}" if formula.property.unit else ""
+    shown = round_text(value, formula.property.decimals + 2)
+    line = f"{formula.property.symbol} = {shown}{unit}   by {formula.equation}   from {used}"
+    earlier = [step for found in inputs.values() for step in found.steps]
+    inherited = [check for found in inputs.values() for check in found.broken]
+    return _Found(value, tuple(dict.fromkeys([*earlier, line])), (*inherited, *broken), formula)
+
+
+def _broken(formula: Formula, known: Mapping[str, float | None]) -> tuple[Check, ...]:
+    names = {name for check in formula.checks for name in check.inputs}
+    row = pl.DataFrame({name: [known.get(name)] for name in names}, schema=dict.fromkeys(names, pl.Float64))
+    return tuple(
+        check
+        for check in formula.checks
+        # What was not given by hand was not recorded by a machine either: no reproach.
+        if set(check.inputs) & known.keys()
+        and not row.select(check.holds(*(pl.col(name) for name in check.inputs)).fill_null(True)).item()
+    )
+
+
+def _inputs_text(formula: Formula) -> str:
+    defaults = dict(formula.defaults)
+    names = [f"[{name}]" if name in defaults else name for name in formula.inputs]
+    return " ".join([*names, "…"] if formula.variadic else names)
+
+
+def _lacking(wanted: Property, given: Mapping[str, float]) -> str:
+    lines = []
+    for formula in _routes(wanted.name):
+        defaults = dict(formula.defaults)
+        lacking = [name for name in formula.inputs if name not in given and name not in defaults]
+        lines.append(f"  {_inputs_text(formula)}   missing: {'; '.join(_told(name) for name in lacking)}")
+    ways = "\n".join(dict.fromkeys(lines))
+    return f"{wanted.name}: not enough is given. Any one of these sets of inputs will do:\n{ways}"
+
+
+def _told(name: str) -> str:
+    catalogue = registry.load()
+    found = catalogue.quantity(name) or catalogue.property(name)
+    return f"{name} ({found.title})" if found is not None else name

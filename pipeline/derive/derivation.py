@@ -1,0 +1,58 @@
+"""The derivation: a pure function of current records and named choices."""
+
+from dataclasses import dataclass
+
+import polars as pl
+
+from pipeline.derive import engine, rows, tables
+from pipeline.derive.contradictions import contradictions
+from pipeline.derive.inputs import Inputs
+from pipeline.formulas import registry
+from pipeline.formulas.model import Grain
+from pipeline.settings import Results
+
+__all__ = ["Derived", "Inputs", "derive"]
+
+
+@dataclass(frozen=True)
+class Derived:
+    """What a derivation gives.
+
+    Attributes
+    ----------
+    property_values
+        Rows of `property_value` without validity, sorted by key.
+    densification
+        Rows of `densification` without validity, sorted by sample, specimen and gyration.
+    contradictions
+        Rows of `refusal` without validity: weighings that contradict each other.
+    samples
+        The samples: `sample_id`, `project_id`, `mix_id`, `lot`, `material`, `phase`, `taken_on`, and of their mix
+        design `revision` and `nmas_mm` (null where the mix is unknown).
+    """
+
+    property_values: pl.DataFrame
+    densification: pl.DataFrame
+    contradictions: pl.DataFrame
+    samples: pl.DataFrame
+
+
+def derive(inputs: Inputs, parameters: Results | None = None) -> Derived:
+    """Derive every figure the records of these samples give.
+
+    Parameters
+    ----------
+    inputs
+        Current rows of the samples; see `Inputs`. Rows of samples the register does not know give nothing.
+    parameters
+        Named choices of the methods; the defaults where None.
+    """
+    choices = parameters or Results()
+    catalogue = registry.load()
+    frames = engine.run(tables.build(inputs, choices), catalogue, choices)
+    return Derived(
+        property_values=rows.property_values(frames, catalogue),
+        densification=rows.densification(frames),
+        contradictions=contradictions(frames, catalogue, inputs.weighing),
+        samples=frames[Grain.SAMPLE, None].select(tables.SAMPLE_FACTS),
+    )

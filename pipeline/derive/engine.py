@@ -1,0 +1,87 @@
+"""Walks the registry's order: every property of a generation becomes columns of its table."""
+
+from collections.abc import Iterable
+
+import polars as pl
+
+from pipeline.derive.means import averaged
+from pipeline.derive.ways import CARRIED, chosen, column_of, way_columns
+from pipeline.formulas.model import Formula, Grain, Mean, Table
+from pipeline.formulas.registry import Node, Registry, required, source_of
+from pipeline.settings import Results
+
+Frames = dict[Table, pl.DataFrame]
+
+
+def run(tables: Frames, registry: Registry, parameters: Results) -> Frames:
+    """Return the tables with a column per property, and its aspects beside it."""
+    frames = dict(tables)
+    for table in {node.table for node in registry.nodes.values()}:
+        if table not in frames:
+            frames[table] = _bare(frames, registry, table)
+    for generation in registry.order:
+        for node in generation:
+            frames[node.table] = _derived(frames, registry, node, parameters)
+    return frames
+
+
+def _bare(frames: Frames, registry: Registry, table: Table) -> pl.DataFrame:
+    """Return the rows of a table that only means fill, such as sample by sieve."""
+    keys = list(table[0].keys)
+    means = [route for node in registry.nodes.values() if node.table == table for route in node.routes]
+    found = [frames[source_of(route)].select(*keys, "material") for route in means if isinstance(route, Mean)]
+    return pl.concat(found).unique(keys).sort(keys)
+
+
+def _derived(frames: Frames, registry: Registry, node: Node, parameters: Results) -> pl.DataFrame:
+    names = dict.fromkeys(name for route in node.routes for name in required(route))
+    frame = _reach(frames, registry, node.table, names)
+    if node.table[0] is Grain.SPECIMEN_GYRATION:
+        return _curve(frame, node)
+    for route in node.routes:
+        if isinstance(route, Mean):
+            frame = averaged(frames[source_of(route)], frame, route, registry.bits)
+    for number, route in enumerate(node.routes):
+        frame = frame.with_columns(way_columns(route, number, registry, frame.columns, parameters))
+    kept = [column for column in frame.columns if "@" not in column]
+    return frame.with_columns(chosen(node)).select(*kept, *(column.meta.output_name() for column in chosen(node)))
+
+
+def _curve(frame: pl.DataFrame, node: Node) -> pl.DataFrame:
+    """Derive a figure of every gyration: a long series has neither reasons nor flags, its specimen has them."""
+    (route,) = (route for route in node.routes if isinstance(route, Formula))
+    value = route.expression(*(column_of(route, name, frame.columns) for name in route.inputs))
+    return frame.with_columns(pl.when(value.is_finite()).then(value).alias(node.property.name))
+
+
+def _reach(frames: Frames, registry: Registry, table: Table, names: Iterable[str]) -> pl.DataFrame:
+    """Bring figures of coarser tables into a finer one; every row of the specimen or sample gets them."""
+    frame = frames[table]
+    wanted: dict[Table, list[str]] = {}
+    for name in names:
+        quantity, home = registry.quantity(name), registry.home(table, name)
+        if name in frame.columns or home is None:
+            continue
+        if quantity is not None and quantity.picks:
+            frame = _picked(frames, frame, name, *quantity.picks)
+        elif home != table and name in frames[home].columns:
+            wanted.setdefault(home, []).append(name)
+    for home, found in wanted.items():
+        present = frames[home].columns
+        columns = [
+            column
+            for name in found
+            for column in (name, *(f"{name}__{aspect}" for aspect in CARRIED))
+            if column in present
+        ]
+        keys = list(home[0].keys)
+        frame = frame.join(frames[home].select(*keys, *columns), on=keys, how="left", maintain_order="left")
+    return frame
+
+
+def _picked(frames: Frames, frame: pl.DataFrame, name: str, prop: str, at: float) -> pl.DataFrame:
+    renamed = {f"{prop}__{aspect}": f"{name}__{aspect}" for aspect in CARRIED} | {prop: name}
+    place = frames[Grain.SAMPLE_SIEVE, None].filter((pl.col("sieve_mm") - at).abs() < 1e-6)
+    return frame.join(
+        place.select("sample_id", *renamed).rename(renamed), on="sample_id", how="left", maintain_order="left"
+    )
