@@ -1,0 +1,105 @@
+"""Curves: one plot per owner with a line per series, drawn for all owners at once."""
+
+from collections.abc import Callable
+
+import polars as pl
+
+from plugins.renderers.charts.frame import BOTTOM, HEIGHT, LEFT, RIGHT, TOP, WIDTH, Axis, frame_svg
+from plugins.renderers.verbs.markup import by_owner, fill
+
+#: Points of one line; more would not be seen.
+_POINTS = 120
+#: Styles of lines, told apart by dashes as well as by colour (`style.css`: s0 …).
+_STYLES = 4
+
+
+def _share(axis: Axis, value: pl.Expr) -> pl.Expr:
+    if axis.log:
+        return (value / axis.start).log() / pl.lit(axis.end / axis.start).log()
+    return (value - axis.start) / (axis.end - axis.start)
+
+
+def _point(x: Axis, y: Axis) -> pl.Expr:
+    across = LEFT + _share(x, pl.col("x")).clip(0, 1) * (WIDTH - LEFT - RIGHT)
+    up = HEIGHT - BOTTOM - _share(y, pl.col("y")).clip(0, 1) * (HEIGHT - TOP - BOTTOM)
+    return pl.concat_str(across.round(1), pl.lit(" "), up.round(1))
+
+
+def thinned(points: pl.DataFrame) -> pl.DataFrame:
+    """Return every k-th point of each line and its last, at most about 120; columns owner, series, x, y."""
+    line = ["owner", "series"]
+    sized = points.sort("owner", "series", "x").with_columns(
+        pl.int_range(pl.len()).over(line).alias("order"), pl.len().over(line).alias("size")
+    )
+    every = (pl.col("size") // _POINTS).clip(1)
+    wanted = (pl.col("order") % every == 0) | (pl.col("order") == pl.col("size") - 1)
+    return sized.filter(wanted).drop("order", "size")
+
+
+def _lines(points: pl.DataFrame, x: Axis, y: Axis) -> pl.DataFrame:
+    paths = (
+        points.with_columns(_point(x, y).alias("dot"))
+        .group_by("owner", "series", maintain_order=True)
+        .agg(pl.col("dot").str.join("L"))
+        .with_columns((pl.int_range(pl.len()).over("owner") % _STYLES).alias("style"))
+    )
+    drawn = fill('<path class="curve s{style}" d="M{dot}"/>')
+    return paths.select("owner", drawn.alias("curve_html"))
+
+
+def _marks(marks: pl.DataFrame, x: Axis, y: Axis) -> pl.DataFrame:
+    fits = pl.col("x").is_between(min(x.start, x.end), max(x.start, x.end))
+    drawn = fill('<path class="limit" d="M{point}m-9 0h18"/>', point=_point(x, y))
+    return marks.filter(fits).select("owner", drawn.alias("curve_html"))
+
+
+def curves(
+    points: pl.DataFrame, marks: pl.DataFrame, axes: Callable[[float], tuple[Axis, Axis]], size: str
+) -> dict[str, str]:
+    """Return owner -> plot.
+
+    Parameters
+    ----------
+    points
+        Columns owner, series, x, y and `size`; sorted lines come out in the order of their series' names.
+    marks
+        Columns owner, x, y: limits, drawn as short bars.
+    axes
+        Size class -> axes. Owners of one class share a frame, so that their plots compare.
+    size
+        Column with the size class of the owner.
+    """
+    plots: dict[str, str] = {}
+    for (value,), group in points.partition_by(size, as_dict=True, maintain_order=True).items():
+        x, y = axes(value)
+        lines = _lines(thinned(group.select("owner", "series", "x", "y")), x, y)
+        bars = _marks(marks.join(group.select("owner").unique(), on="owner", how="semi"), x, y)
+        frame = frame_svg(x, y)
+        opening = f'<svg class="plot" viewBox="0 0 {WIDTH} {HEIGHT}" aria-hidden="true">'
+        drawn = by_owner(pl.concat([bars, lines]), "owner", "curve_html")
+        plots |= {owner: f"{opening}{frame}{body}</svg>" for owner, body in drawn.items()}
+    return plots
+
+
+def legends(points: pl.DataFrame, sentence: pl.Expr) -> dict[str, str]:
+    """Return owner -> legend: one entry per line with its style and where it ends, in words.
+
+    Parameters
+    ----------
+    points
+        Columns owner, series, x, y.
+    sentence
+        Text of an entry, of the columns series, x, y of the line's last point.
+    """
+    last = (
+        points.sort("owner", "series", "x")
+        .unique(["owner", "series"], keep="last", maintain_order=True)
+        .with_columns((pl.int_range(pl.len()).over("owner") % _STYLES).alias("style"))
+    )
+    entry = fill(
+        '<li><svg viewBox="0 0 28 8" width="28" height="8" aria-hidden="true"><path class="curve s{style}" '
+        'd="M1 4h26"/></svg> {sentence}</li>',
+        sentence=sentence,
+    )
+    items = by_owner(last.select("owner", entry.alias("item_html")), "owner", "item_html")
+    return {owner: f'<ul class="legend">{body}</ul>' for owner, body in items.items()}

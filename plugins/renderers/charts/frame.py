@@ -1,0 +1,56 @@
+"""Frames of curve plots: domains, ticks and their labels; few distinct ones serve all pages."""
+
+import math
+from dataclasses import dataclass
+from functools import lru_cache
+
+from plugins.renderers.verbs.figures import spaced
+
+WIDTH, HEIGHT = 460, 260
+LEFT, RIGHT, TOP, BOTTOM = 46, 24, 12, 40
+
+
+@dataclass(frozen=True)
+class Axis:
+    """One axis: domain (start, end; start may lie above end), ticks, title with unit, and whether logarithmic."""
+
+    start: float
+    end: float
+    ticks: tuple[float, ...]
+    title: str
+    log: bool = False
+
+    def share(self, value: float) -> float:
+        """Return the position of a value along the axis, 0 to 1."""
+        if self.log:
+            return math.log(value / self.start) / math.log(self.end / self.start)
+        return (value - self.start) / (self.end - self.start)
+
+
+def x_place(axis: Axis, value: float) -> float:
+    """Return the horizontal place of a value in the plot."""
+    return round(LEFT + axis.share(value) * (WIDTH - LEFT - RIGHT), 1)
+
+
+def y_place(axis: Axis, value: float) -> float:
+    """Return the vertical place of a value in the plot; the axis runs upwards."""
+    return round(HEIGHT - BOTTOM - axis.share(value) * (HEIGHT - TOP - BOTTOM), 1)
+
+
+@lru_cache(maxsize=256)
+def frame_svg(x: Axis, y: Axis) -> str:
+    """Return grid, ticks and titles of a plot."""
+    bottom, right = HEIGHT - BOTTOM, WIDTH - RIGHT
+    parts = []
+    for tick in y.ticks:
+        place = y_place(y, tick)
+        parts.append(f'<path class="grid" d="M{LEFT} {place}H{right}"/>')
+        parts.append(f'<text x="{LEFT - 6}" y="{place + 4}" text-anchor="end">{spaced(tick)}</text>')
+    for tick in x.ticks:
+        place = x_place(x, tick)
+        parts.append(f'<path class="grid" d="M{place} {TOP}V{bottom}"/>')
+        parts.append(f'<text x="{place}" y="{bottom + 15}" text-anchor="middle">{spaced(tick)}</text>')
+    parts.append(f'<text x="{(LEFT + right) / 2}" y="{HEIGHT - 6}" text-anchor="middle">{x.title}</text>')
+    middle = (TOP + bottom) / 2
+    parts.append(f'<text transform="translate(12 {middle}) rotate(-90)" text-anchor="middle">{y.title}</text>')
+    return "".join(parts)

@@ -1,0 +1,112 @@
+"""Plots of a sample: density against gyrations, rut depth against passes."""
+
+import polars as pl
+
+from plugins.renderers.charts.curve import curves, legends
+from plugins.renderers.charts.frame import Axis
+from plugins.renderers.sections.model import Model
+from plugins.renderers.verbs.figures import fixed
+from plugins.renderers.verbs.markup import clipped
+from plugins.renderers.verbs.tables import take, within
+
+#: Ends of the axes a plot may have: the smallest that holds the owner's data is taken, so that plots compare.
+_GYRATIONS = (200.0, 500.0)
+_LOWEST_DENSITY = (80.0, 70.0, 50.0, 0.0)
+#: Steps of the density axis that give round numbers, by its lowest end.
+_DENSITY_STEPS = {80.0: 4, 70.0: 6, 50.0: 5, 0.0: 5}
+_DEPTHS = (15.0, 25.0, 50.0, 200.0)
+_PASSES = (10000.0, 20000.0, 40000.0, 100000.0, 1000000.0)
+
+_Axes = tuple[Axis, Axis]
+
+
+def _smallest(value: pl.Expr, ends: tuple[float, ...], below: bool = False) -> pl.Expr:
+    """Return the first of the ends that holds the value, else the last."""
+    chosen = pl.lit(ends[-1])
+    for end in reversed(ends[:-1]):
+        chosen = pl.when(value >= end if below else value <= end).then(pl.lit(end)).otherwise(chosen)
+    return chosen
+
+
+def _steps(start: float, end: float, count: int) -> tuple[float, ...]:
+    step = (end - start) / count
+    return tuple(start + step * place for place in range(count + 1))
+
+
+def _count(value: pl.Expr) -> pl.Expr:
+    """Return whole numbers with a narrow space between thousands."""
+    return fixed(value, pl.lit(0)).str.replace(r"(\d)(\d{3})$", "${1}\u202f${2}")
+
+
+def _line_name(word: str, column: str) -> pl.Expr:
+    return pl.concat_str(pl.lit(word), clipped(pl.col(column).fill_null("–"), 40))
+
+
+def densification(parts: Model, scope: frozenset[str] | None) -> tuple[dict[str, str], dict[str, str]]:
+    """Return sample -> plot and sample -> legend of %Gmm against gyrations, on a logarithmic axis."""
+    rows = within(take(parts.tables, "densification"), "sample_id", scope)
+    points = (
+        rows.filter((pl.col("gyration") >= 1) & pl.col("gmm_pct").is_finite())
+        .select(
+            pl.col("sample_id").alias("owner"),
+            _line_name("specimen ", "specimen_no").alias("series"),
+            pl.col("gyration").cast(pl.Float64).alias("x"),
+            pl.col("gmm_pct").alias("y"),
+        )
+        .with_columns(
+            _smallest(pl.col("x").max().over("owner"), _GYRATIONS).alias("reach"),
+            _smallest(pl.col("y").min().over("owner"), _LOWEST_DENSITY, below=True).alias("lowest"),
+        )
+        .with_columns((pl.col("reach") * 1000 + pl.col("lowest")).alias("size"))
+    )
+
+    def axes(size: float) -> _Axes:
+        reach, lowest = divmod(size, 1000)
+        ticks = tuple(tick for tick in (1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0) if tick <= reach)
+        return Axis(1, reach, ticks, "gyrations", log=True), Axis(
+            lowest, 100, _steps(lowest, 100, _DENSITY_STEPS[lowest]), "% of Gmm"
+        )
+
+    text = pl.concat_str(
+        "series", pl.lit(": "), fixed(pl.col("y"), pl.lit(1)), pl.lit(" % of Gmm at "), fixed(pl.col("x"), pl.lit(0)),
+        pl.lit(" gyrations"),
+    )  # fmt: skip
+    return curves(points, _no_marks(), axes, "size"), legends(points, text)
+
+
+def _no_marks() -> pl.DataFrame:
+    return pl.DataFrame(schema={"owner": pl.String(), "x": pl.Float64(), "y": pl.Float64()})
+
+
+def rutting(parts: Model, scope: frozenset[str] | None) -> tuple[dict[str, str], dict[str, str]]:
+    """Return sample -> plot and sample -> legend of rut depth against passes, both wheels, depth downwards."""
+    rows = within(take(parts.tables, "rut"), "sample_id", scope)
+    wheel = pl.concat_str(clipped(pl.col("wheel").fill_null("–"), 20), pl.lit(" wheel"))
+    several = pl.col("specimen_no").n_unique().over("sample_id") > 1
+    test = pl.when(several).then(pl.concat_str(pl.lit(", "), _line_name("test ", "specimen_no"))).otherwise(pl.lit(""))
+    points = (
+        rows.filter(pl.col("depth_mm").is_finite() & pl.col("wheel_pass").is_not_null())
+        .select(
+            pl.col("sample_id").alias("owner"),
+            pl.concat_str(wheel, test).alias("series"),
+            pl.col("wheel_pass").cast(pl.Float64).alias("x"),
+            pl.col("depth_mm").abs().alias("y"),
+        )
+        .with_columns(
+            _smallest(pl.col("x").max().over("owner"), _PASSES).alias("reach"),
+            _smallest(pl.col("y").max().over("owner"), _DEPTHS).alias("deepest"),
+        )
+        .with_columns((pl.col("reach") * 1000 + pl.col("deepest")).alias("size"))
+    )
+    limits = parts.judged.filter(pl.col("property").str.starts_with("rut") & pl.col("upper").is_not_null())
+    marks = limits.select(pl.col("sample_id").alias("owner"), pl.col("point").alias("x"), pl.col("upper").alias("y"))
+
+    def axes(size: float) -> _Axes:
+        reach, deepest = divmod(size, 1000)
+        return Axis(0, reach, _steps(0, reach, 4), "passes"), Axis(deepest, 0, _steps(0, deepest, 5), "rut depth, mm")
+
+    text = pl.concat_str(
+        "series", pl.lit(": "), fixed(pl.col("y"), pl.lit(1)), pl.lit(" mm at "), _count(pl.col("x")),
+        pl.lit(" passes"),
+    )  # fmt: skip
+    return curves(points, marks.drop_nulls(), axes, "size"), legends(points, text)

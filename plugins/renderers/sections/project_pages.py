@@ -1,0 +1,214 @@
+"""Project pages: results by property, samples in time order, what is missing or doubtful."""
+
+import html
+from collections.abc import Iterator
+
+import polars as pl
+
+from plugins.renderers.charts.strip import scales
+from plugins.renderers.charts.trend import trends
+from plugins.renderers.sections import lists
+from plugins.renderers.sections.model import Model, model
+from plugins.renderers.sections.overview import key_properties
+from plugins.renderers.verbs.figures import counted, fixed
+from plugins.renderers.verbs.markup import clipped, fill, gathered, given, printable
+from plugins.renderers.verbs.results import Tables, limited_first
+from plugins.renderers.verbs.shell import as_of, page, tables_by_owner
+from plugins.renderers.verbs.tables import take, within
+from plugins.renderers.verbs.verdicts import SHAPES, mark_html
+
+_CELL = ["project_id", "property", "point"]
+
+
+def _by_property(results: pl.DataFrame) -> dict[str, str]:
+    """Return project -> table of its results by property, with trend, mean, s and share within."""
+    failed, passed = (pl.col("verdict") == "fail").sum(), (pl.col("verdict") == "pass").sum()
+    figures = pl.col("value").filter(pl.col("counts"))
+    rows = (
+        limited_first(results, "project_id")
+        .group_by(_CELL, maintain_order=True)
+        .agg(
+            pl.col("title", "unit", "decimals", "anchor").first(),
+            figures.len().alias("n"),
+            figures.mean().alias("mean"),
+            figures.std().alias("s"),
+            figures.min().alias("least"),
+            figures.max().alias("most"),
+            pl.col("limit").drop_nulls().unique(maintain_order=True).str.join(" or ").alias("limits"),
+            failed.alias("failed"),
+            (failed + passed).alias("judged"),
+            (~pl.col("counts")).sum().alias("left_out"),
+        )
+    )
+    drawn = trends(results, scales(results.filter(pl.col("value").is_not_null()), _CELL), _CELL)
+    rows = rows.join(drawn, on=_CELL, how="left", nulls_equal=True, maintain_order="left")
+    text = [fixed(pl.col(name), pl.col("decimals")).alias(f"{name}_text") for name in ("mean", "s", "least", "most")]
+    rows = rows.with_columns(text).with_columns(
+        pl.when(pl.col("limits") == "").then(pl.lit("none")).otherwise(pl.col("limits")).alias("limits"),
+        pl.when(pl.col("n") > 0).then(_figure_html()).otherwise(pl.lit("no figure")).alias("figure_html"),
+        _outcome_html().alias("outcome_html"),
+    )
+    columns = {
+        "Result": "<b>{title}</b>",
+        "Mean ± s": "{figure_html}",
+        "Limits": "{limits}",
+        "Verdicts": "{outcome_html}",
+        "In time order": "{trend_html}",
+    }
+    return tables_by_owner(rows, "project_id", columns, row='<tr id="{anchor}">')
+
+
+def _figure_html() -> pl.Expr:
+    return fill(
+        '<strong>{mean_text}</strong>{pm_html} {unit}<span class="small">n {n}, {least_text} to {most_text}</span>',
+        pm_html=given("s", fill(" ± {s_text}")),
+    )
+
+
+def _outcome_html() -> pl.Expr:
+    failing = fill(
+        f'<span class="mark fail"><span aria-hidden="true">{SHAPES["outside"]}</span> '
+        "{failed} of {judged} outside</span>"
+    )
+    passing = fill(
+        f'<span class="mark pass"><span aria-hidden="true">{SHAPES["within"]}</span> all {{judged}} within</span>'
+    )
+    left_out = given(
+        pl.when(pl.col("left_out") > 0).then(pl.col("left_out")), fill('<span class="small">{left_out} left out</span>')
+    )
+    verdict = (
+        pl.when(pl.col("failed") > 0)
+        .then(failing)
+        .when(pl.col("judged") > 0)
+        .then(passing)
+        .otherwise(pl.lit("not judged"))
+    )
+    return pl.concat_str(verdict, left_out)
+
+
+def _samples(parts: Model, keys: list[str]) -> dict[str, str]:
+    """Return project -> its samples in time order, a column per key property."""
+    key_cells = _key_cells(parts.results.filter(pl.col("property").is_in(keys)), keys)
+    rows = parts.samples.join(key_cells, on="sample_id", how="left", maintain_order="left")
+    rows = rows.join(_other_failures(parts, keys), on="sample_id", how="left", maintain_order="left")
+    rows = rows.join(_open_counts(parts), on="sample_id", how="left", maintain_order="left")
+    rows = lists.linked(rows.drop("slug", "taken_on", "place_in_time"), parts)
+    numbers = pl.concat_str("lot", "sublot", separator=" / ", ignore_nulls=True)
+    lot = pl.when(numbers != "").then(pl.concat_str(pl.lit("lot "), numbers))
+    rows = rows.with_columns(
+        lot.alias("lot_text"),
+        clipped(pl.col("place"), 80).alias("spot"),
+        clipped(pl.col("lot"), 40).alias("lot"),
+    )
+    named = parts.naming.unique("property", keep="first", maintain_order=True)
+    title = {row["property"]: row["symbol"] or row["name"] for row in named.iter_rows(named=True)}
+    columns = {
+        "Sample": '{sample_html}<span class="small date">{taken_on}</span>',
+        "Taken": '{phase} {material}<span class="small">{lot_text}</span><span class="small"><bdi>{spot}</bdi></span>',
+        **{_own(title.get(key, key)): f"{{key{place}_html}}" for place, key in enumerate(keys)},
+        "Others outside": "{others_html}",
+        "Open": "{open_html}",
+    }
+    return tables_by_owner(rows.drop_nulls("project_id"), "project_id", columns, kind="cards matrix")
+
+
+def _own(text: str) -> str:
+    """Escape a name that becomes a column head; braces would be taken for gaps."""
+    return html.escape(printable(text)).replace("{", "(").replace("}", ")")
+
+
+def _judged_where_any(results: pl.DataFrame) -> pl.DataFrame:
+    """Leave out the sieves and pass numbers without a limit, where others of the property have one."""
+    judged = pl.col("verdict").is_not_null().any()
+    here, anywhere = judged.over("project_id", "property", "point"), judged.over("project_id", "property")
+    return results.filter(here | ~anywhere)
+
+
+def _key_cells(results: pl.DataFrame, keys: list[str]) -> pl.DataFrame:
+    results = _judged_where_any(results)
+    several = pl.col("point").n_unique().over("property") > 1
+    prefix = given(pl.when(several).then(pl.col("at_text")), fill('<span class="small">{at_text}</span> '))
+    flagged = given(
+        "flags",
+        pl.lit(' <span class="mark open"><span aria-hidden="true">⚑</span> <span class="word">doubtful</span></span>'),
+    )
+    cell = fill(
+        "<div>{at_html}{figure} {mark_html}{flag_html}</div>",
+        at_html=prefix,
+        figure=pl.coalesce("shown", pl.lit("withheld")),
+        mark_html=mark_html(),
+        flag_html=flagged,
+    )
+    cells = results.with_columns(pl.col("judged_value").alias("value")).select(
+        "sample_id", "property", cell.alias("cell")
+    )
+    joined = gathered(cells, ["sample_id", "property"], "cell")
+    wide = joined.pivot(on="property", on_columns=keys, index="sample_id", values="cell", aggregate_function="first")
+    return wide.rename({key: f"key{place}_html" for place, key in enumerate(keys)})
+
+
+def _other_failures(parts: Model, keys: list[str]) -> pl.DataFrame:
+    failing = parts.results.filter((pl.col("verdict") == "fail") & ~pl.col("property").is_in(keys))
+    item = fill("<div>{title} {shown} {mark_html}</div>", mark_html=mark_html())
+    cells = failing.with_columns(pl.col("judged_value").alias("value")).select("sample_id", item.alias("others_html"))
+    return gathered(cells, ["sample_id"], "others_html")
+
+
+def _open_counts(parts: Model) -> pl.DataFrame:
+    lacking = take(parts.tables, "missing").group_by("sample_id").agg(pl.len().alias("missing"))
+    text = fill('<span class="mark open">{missing} missing</span>')
+    return lacking.drop_nulls("sample_id").select("sample_id", text.alias("open_html"))
+
+
+def _leads(parts: Model) -> dict[str, str]:
+    """Return project -> its state in one sentence."""
+    samples = dict(parts.samples.group_by("project_id").len().iter_rows())
+    verdicts = parts.judged.group_by("project_id").agg(
+        (pl.col("verdict") == "pass").sum().alias("passed"), (pl.col("verdict") == "fail").sum().alias("failed")
+    )
+    judged = {name: (passed, failed) for name, passed, failed in verdicts.iter_rows()}
+    leads = {}
+    for project in parts.projects["project_id"]:
+        passed, failed = judged.get(project, (0, 0))
+        count = counted(samples.get(project, 0), "sample")
+        verdict = (
+            f"{passed} of {counted(passed + failed, 'judged result')} within limits."
+            if passed + failed
+            else "nothing judged yet."
+        )
+        leads[project] = f"{count}; {verdict}"
+    return leads
+
+
+def _title_of(parts: Model) -> dict[str, str]:
+    text = parts.projects.select("project_id", clipped(pl.coalesce("project_name", "project_id"), 160).alias("title"))
+    return dict(text.iter_rows())
+
+
+def project_pages(tables: Tables, scope: frozenset[str] | None) -> Iterator[tuple[str, bytes]]:
+    """Yield slug and page of every project in the scope.
+
+    Parameters
+    ----------
+    tables
+        The tables handed in (`verbs.tables.TABLES`).
+    scope
+        Ids of the projects to render; None is all.
+    """
+    parts = model(tables)
+    keys = key_properties(parts.judged, parts.results)
+    sections = {
+        "results_html": _by_property(parts.results.drop_nulls("project_id")),
+        "samples_html": _samples(parts, keys),
+        "missing_html": lists.missing(parts, "project_id"),
+        "doubtful_html": lists.doubtful(parts, "project_id"),
+        "waiting_html": lists.refusals(parts, "project_id"),
+    }
+    leads, titles, stamp = _leads(parts), _title_of(parts), as_of(tables)
+    for project in within(parts.projects, "project_id", scope).iter_rows(named=True):
+        name = project["project_id"]
+        filled = {section: by_owner.get(name, "") for section, by_owner in sections.items()}
+        yield (
+            project["slug"],
+            page("project.html", stamp, project=project, title=titles[name], lead=leads[name], **filled),
+        )

@@ -1,0 +1,1 @@
+"""Small pure table verbs: text, escape, slug, limit, verdict, page."""

@@ -1,0 +1,57 @@
+"""Figures as text: fixed decimals, rounded half to even."""
+
+import polars as pl
+
+#: Digits kept before rounding: takes away the noise of binary fractions (2.675 is stored as 2.67499…).
+_NOISE_PLACES = 9
+#: Decimals of a figure whose property states none.
+_DEFAULT_DECIMALS = 3
+
+
+def fixed(value: pl.Expr, decimals: pl.Expr) -> pl.Expr:
+    """Return figures as text with a fixed number of decimals per row, rounded half to even.
+
+    Parameters
+    ----------
+    value
+        Figures; null stays null.
+    decimals
+        Decimals of each figure; null is three.
+
+    Notes
+    -----
+    Rounding: ASTM E29, nearest value, exact halves to the even digit, on the decimal digits of the figure.
+    Results come rounded already; this serves means, spreads and limits.
+    """
+    places = decimals.fill_null(_DEFAULT_DECIMALS).cast(pl.Int64)
+    scaled = (value.abs() * pl.lit(10.0).pow(places)).round(_NOISE_PLACES).round(0)
+    whole = scaled.cast(pl.Int64, strict=False)
+    digits = whole.cast(pl.String).str.zfill(places + 1)
+    split = digits.str.len_chars().cast(pl.Int64) - places
+    sign = pl.when((value < 0) & (whole > 0)).then(pl.lit("−")).otherwise(pl.lit(""))
+    point = pl.when(places > 0).then(pl.lit(".")).otherwise(pl.lit(""))
+    return pl.concat_str(sign, digits.str.slice(0, split), point, digits.str.slice(split))
+
+
+def plain(value: pl.Expr) -> pl.Expr:
+    """Return figures as the shortest text that names them: 5, 0.075, 12.5."""
+    text = value.round(_NOISE_PLACES).cast(pl.String).str.strip_suffix(".0")
+    return text.str.replace("-", "−", literal=True)
+
+
+def limit_figure(value: pl.Expr, decimals: pl.Expr) -> pl.Expr:
+    """Return a limit with the property's decimals, or with all its own where these would change it."""
+    places = pl.lit(10.0).pow(decimals.fill_null(_DEFAULT_DECIMALS))
+    exact = ((value * places).round(0) / places - value).abs() < 1e-9
+    return pl.when(exact).then(fixed(value, decimals)).otherwise(plain(value))
+
+
+def counted(number: int, one: str, many: str | None = None) -> str:
+    """Return a number with its noun: `1 sample`, `4 samples`."""
+    return f"{spaced(number)} {one if number == 1 else many or one + 's'}"
+
+
+def spaced(number: float) -> str:
+    """Return a number with narrow spaces between thousands, without needless decimals: `20 000`, `0.075`."""
+    text = f"{number:,.6f}".rstrip("0").rstrip(".")
+    return text.replace(",", "\u202f").replace("-", "−")

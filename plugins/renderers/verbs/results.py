@@ -1,0 +1,145 @@
+"""Results joined with names, units, limits and verdicts: the one frame all pages read."""
+
+from collections.abc import Mapping
+
+import polars as pl
+
+from plugins.renderers.verbs.figures import fixed, spaced
+from plugins.renderers.verbs.markup import clipped
+from plugins.renderers.verbs.slugs import slug
+from plugins.renderers.verbs.tables import RESULT_KEY, take
+from plugins.renderers.verbs.verdicts import limit_text, side
+
+Tables = Mapping[str, pl.DataFrame]
+
+#: Beginning of a property's name -> what its `at` counts, in words before and behind the number.
+_AT_WORDS = {
+    "passing": ("", " mm"),
+    "rut": ("at ", " passes"),
+    "relative_density": ("at ", " gyrations"),
+    "gmb_corrected": ("at ", " gyrations"),
+}
+#: Characters of a property's name, and of its symbol or unit, that are shown.
+_NAME_SHOWN, _SYMBOL_SHOWN = 80, 24
+#: Verdict -> weight where one result has several limits: the worst is shown.
+_WEIGHT = {"fail": 0, "not_judged": 1, "pass": 2}
+
+
+def _at_text(name: str, at: float) -> str:
+    for start, (before, behind) in _AT_WORDS.items():
+        if name.startswith(start):
+            return f"{before}{spaced(at)}{behind}"
+    return f"at {spaced(at)}"
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def names(frame: pl.DataFrame, tables: Tables) -> pl.DataFrame:
+    """Name every (property, at) of a frame.
+
+    Parameters
+    ----------
+    frame
+        Any frame with columns property and at.
+    tables
+        The tables handed in; `properties` names what they hold.
+
+    Returns
+    -------
+    pl.DataFrame
+        One row per property and at: property, at, title (`Rut depth at 20 000 passes`), name (without the at),
+        at_text, anchor, and symbol, unit, decimals, standard, section, equation. A property that is not in the
+        register of properties keeps its registry name as title.
+    """
+    keys = frame.select("property", "point").drop_nulls("property").unique().sort("property", "point", nulls_last=False)
+    known = take(tables, "properties").unique("property", keep="first", maintain_order=True)
+    joined = keys.join(known, on="property", how="left", maintain_order="left").with_columns(
+        clipped(pl.coalesce("name", "property"), _NAME_SHOWN).alias("name"),
+        *(clipped(pl.col(text), _SYMBOL_SHOWN).alias(text) for text in ("symbol", "unit")),
+    )
+    # A Python loop over the vocabulary, not over results: some dozens of properties, sieves and pass numbers.
+    pairs = list(zip(keys["property"].to_list(), keys["point"].to_list(), strict=True))
+    at_texts = [None if at is None else _at_text(name, at) for name, at in pairs]
+    anchors = ["r-" + slug(name if at is None else f"{name} {at!r}") for name, at in pairs]
+    title = [_capital(name) for name in joined["name"].to_list()]
+    named = joined.with_columns(
+        pl.Series("name", title, pl.String),
+        pl.Series("at_text", at_texts, pl.String),
+        pl.Series("anchor", anchors, pl.String),
+    )
+    between = pl.when(pl.col("at_text").str.starts_with("at ")).then(pl.lit(" ")).otherwise(pl.lit(", "))
+    between = pl.when(pl.col("at_text").is_not_null()).then(between)
+    return named.with_columns(pl.concat_str("name", between, "at_text", ignore_nulls=True).alias("title"))
+
+
+def named(frame: pl.DataFrame, naming: pl.DataFrame) -> pl.DataFrame:
+    """Join names to a frame with columns property and at."""
+    return frame.join(naming, on=["property", "point"], how="left", nulls_equal=True, maintain_order="left")
+
+
+def verdicts(tables: Tables, naming: pl.DataFrame) -> pl.DataFrame:
+    """Return every judgement with name, `side` and `limit` (its limits in words)."""
+    return named(take(tables, "judgements"), naming).with_columns(side().alias("side"), limit_text().alias("limit"))
+
+
+def worst_verdicts(judged: pl.DataFrame) -> pl.DataFrame:
+    """Return one judgement per result, the worst, with side, limits and reason."""
+    weight = pl.col("verdict").replace_strict(_WEIGHT, default=len(_WEIGHT), return_dtype=pl.Int64)
+    ordered = judged.with_columns(weight.alias("weight")).sort("weight", "limit_id", maintain_order=True)
+    wanted = [*RESULT_KEY, "limit_id", "verdict", "side", "lower", "upper", "limit", "reason", "value"]
+    return ordered.unique(RESULT_KEY, keep="first", maintain_order=True).select(wanted)
+
+
+def results(tables: Tables, judged: pl.DataFrame, naming: pl.DataFrame) -> pl.DataFrame:
+    """Return every sample result with its name and worst verdict, ordered by the register of properties.
+
+    Returns
+    -------
+    pl.DataFrame
+        Columns of sample_values, of `names`, of `worst_verdicts` (its value as `judged_value`), `counts` (whether it
+        counts in means: it has a figure and no limit declined it) and `shown`, the figure as text.
+    """
+    values = take(tables, "sample_values")
+    worst = worst_verdicts(judged).rename({"value": "judged_value"})
+    joined = values.join(worst, on=RESULT_KEY, how="left", nulls_equal=True, maintain_order="left")
+    order = take(tables, "properties").select("property").unique(maintain_order=True).with_row_index("place_in_list")
+    counts = pl.col("value").is_not_null() & (pl.col("verdict") != "not_judged").fill_null(True)
+    return (
+        named(joined, naming)
+        .join(order, on="property", how="left")
+        .with_columns(
+            counts.alias("counts"),
+            pl.coalesce(pl.col("text"), fixed(pl.col("value"), pl.col("decimals"))).alias("shown"),
+        )
+        .sort("place_in_list", "property", "point", nulls_last=True, maintain_order=True)
+    )
+
+
+def limited_first(results: pl.DataFrame, owner: str) -> pl.DataFrame:
+    """Return results with those in front whose property and at have a limit for any sample of the owner."""
+    limited = pl.col("verdict").is_not_null().any().over(owner, "property", "point")
+    return results.with_columns((~limited).alias("unlimited")).sort("unlimited", maintain_order=True).drop("unlimited")
+
+
+def flag_sentences(frame: pl.DataFrame, tables: Tables, key: list[str]) -> pl.DataFrame:
+    """Return one row per key and flag, with the flag's sentence; an unknown code speaks for itself.
+
+    Parameters
+    ----------
+    frame
+        Rows with the key columns and `flags`, codes separated by spaces or null.
+    tables
+        The tables handed in; `flags` gives the sentences.
+    key
+        Columns that name the row.
+    """
+    codes = take(tables, "flags").unique("code", keep="first")
+    return (
+        frame.select(*key, pl.col("flags").str.split(" ").alias("code"))
+        .explode("code")
+        .filter(pl.col("code").is_not_null() & (pl.col("code") != ""))
+        .join(codes, on="code", how="left", maintain_order="left")
+        .with_columns(pl.coalesce("sentence", "code").alias("sentence"))
+    )

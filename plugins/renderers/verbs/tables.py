@@ -1,0 +1,100 @@
+"""The tables a page is made of: name, columns and types; what is not handed in is empty."""
+
+from collections.abc import Mapping
+
+import polars as pl
+
+_WORDS: dict[str, str] = {
+    "projects": "project_id project_name character client laboratory_id laboratory_name region set_id",
+    "flags": "code sentence limit_text source",
+    "refusals": "file_name place stage code sample_id project_id reason remedy",
+    "run": "run_id finished_at version",
+    "inputs": "sample_id method specimen_no field value_text file_name place raw_line instrument_id",
+}
+
+
+def _text(names: str) -> dict[str, pl.DataType]:
+    return {name: pl.String() for name in names.split()}
+
+
+#: Table -> column -> type, as the caller of the renderers hands them in.
+TABLES: dict[str, dict[str, pl.DataType]] = {
+    **{name: _text(columns) for name, columns in _WORDS.items()},
+    "samples": {
+        **_text("sample_id project_id mix_id revision material phase laboratory_id lot sublot"),
+        "taken_on": pl.Date(),
+        "place": pl.String(),
+        "tonnage_t": pl.Float64(),
+        "nmas_mm": pl.Float64(),
+        **_text("binder_grade plant"),
+    },
+    "properties": {
+        **_text("property symbol name unit"),
+        "decimals": pl.Int64(),
+        **_text("standard section equation level"),
+    },
+    "sample_values": {
+        **_text("sample_id property"),
+        "point": pl.Float64(),
+        "value": pl.Float64(),
+        "text": pl.String(),
+        "n": pl.Int64(),
+        "spread": pl.Float64(),
+        **_text("flags route withheld"),
+    },
+    "specimen_values": {
+        **_text("sample_id method specimen_no property"),
+        "point": pl.Float64(),
+        "value": pl.Float64(),
+        **_text("text flags withheld"),
+    },
+    "judgements": {
+        **_text("sample_id property"),
+        "point": pl.Float64(),
+        "limit_id": pl.String(),
+        "lower": pl.Float64(),
+        "upper": pl.Float64(),
+        "value": pl.Float64(),
+        **_text("verdict reason source flags"),
+    },
+    "missing": {**_text("project_id sample_id property"), "point": pl.Float64(), "reason": pl.String()},
+    "densification": {
+        **_text("sample_id specimen_no"),
+        "gyration": pl.Int64(),
+        "gmm_pct": pl.Float64(),
+    },
+    "rut": {
+        **_text("sample_id specimen_no wheel"),
+        "wheel_pass": pl.Int64(),
+        "depth_mm": pl.Float64(),
+    },
+}
+
+#: What names one result: at most one figure per sample stands under it.
+RESULT_KEY = ["sample_id", "property", "point"]
+
+
+def take(tables: Mapping[str, pl.DataFrame], name: str) -> pl.DataFrame:
+    """Return a table with exactly its columns and types; a missing table is empty, a missing column null.
+
+    Parameters
+    ----------
+    tables
+        The tables handed in, by name.
+    name
+        One of `TABLES`.
+    """
+    schema = TABLES[name]
+    frame = tables.get(name)
+    if frame is None:
+        return pl.DataFrame(schema=schema)
+    columns = [
+        (pl.col(column) if column in frame.columns else pl.lit(None)).cast(kind, strict=False).alias(column)
+        for column, kind in schema.items()
+    ]
+    return frame.select(columns)
+
+
+def within(frame: pl.DataFrame, column: str, ids: frozenset[str] | None) -> pl.DataFrame:
+    """Return the rows whose id is in the scope; no scope is every row."""
+    return frame if ids is None else frame.filter(pl.col(column).is_in(sorted(ids)))
