@@ -1,0 +1,91 @@
+"""Command `check`: what would be read of a file, and what refused; writes nothing."""
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from pipeline import settings, workspace
+from pipeline.cli import output
+from pipeline.cli.exit_codes import DONE, LISTED
+
+if TYPE_CHECKING:
+    from pipeline.reading import Read
+
+
+@dataclass(frozen=True)
+class _Checked:
+    name: str
+    read: "Read"
+
+
+@click.command()
+@click.argument("files", nargs=-1, required=True, type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@click.option("--json", "as_json", is_flag=True, help="Report as JSON.")
+@click.pass_obj
+def command(folder: Path, files: tuple[Path, ...], as_json: bool) -> None:
+    """Read FILES as a run would, and say what would be accepted and what refused. Writes nothing.
+
+    Works outside a workspace too; inside one, its own layouts are used as well.
+
+    \b
+    Example:
+      mixledger check sample_exports/press_report/*
+    """
+    checked = [_Checked(str(path), _read(path, folder)) for path in files]
+    if as_json:
+        output.as_json([_as_dict(each) for each in checked])
+    else:
+        for each in checked:
+            _show(each)
+    refused = any(each.read.refusals.height for each in checked)
+    raise click.exceptions.Exit(LISTED if refused else DONE)
+
+
+def _read(path: Path, folder: Path) -> "Read":
+    import hashlib
+
+    import polars as pl
+
+    from pipeline import reading
+    from plugins.api import Export
+    from plugins.manager import load
+
+    inside = (folder / settings.FILE_NAME).is_file()
+    options = settings.load(folder) if inside else settings.Settings()
+    layouts = workspace.Workspace(folder.resolve()).importers if inside else None
+    with path.open("rb") as opened:
+        head = opened.read(reading.HEAD_BYTES)
+        opened.seek(0)
+        digest = hashlib.file_digest(opened, "sha256").hexdigest()
+    export = Export(name=path.name, hash=digest, path=path, size=path.stat().st_size, head=head)
+    incoming = [reading.Incoming(export, (path.name,), "1970-01-01T00:00:00.000000")]
+    largest = int(options.intake.largest_export_mb * (1 << 20))
+    batches, refused = reading.recognise(incoming, load(layouts, options.plugins.trusted).importers, largest)
+    if not batches:
+        return refused
+    done = reading.read(batches[0])
+    return reading.Read(done.frames, pl.concat([refused.refusals, done.refusals]), done.exports)
+
+
+def _as_dict(checked: _Checked) -> dict[str, object]:
+    return {
+        "file": checked.name,
+        "importer": checked.read.exports["importer"][0],
+        "accepted": {record: frame.height for record, frame in checked.read.frames.items() if frame.height},
+        "refused": checked.read.refusals.drop("export_hash").to_dicts(),
+    }
+
+
+def _show(checked: _Checked) -> None:
+    importer = checked.read.exports["importer"][0]
+    rows = ", ".join(f"{frame.height} {record}" for record, frame in checked.read.frames.items() if frame.height)
+    click.echo(
+        f"{checked.name}: {importer or 'not recognised'}; {'would accept ' + rows if rows else 'nothing accepted'}"
+    )
+    for row in checked.read.refusals.iter_rows(named=True):
+        part = f"{row['source_part']}, " if row["source_part"] else ""
+        place = f"{part}line {row['source_line']}" if row["source_line"] else "whole file"
+        click.echo(f"  refused, {place}: {row['reason']}")
+        click.echo(f"    {row['remedy']}")

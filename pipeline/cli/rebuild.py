@@ -1,0 +1,40 @@
+"""Command `rebuild`: the warehouse anew from the kept exports."""
+
+from pathlib import Path
+
+import click
+
+from pipeline import settings, workspace
+from pipeline.cli import output
+from pipeline.cli.exit_codes import DONE, LISTED
+from pipeline.progress import collector
+
+
+@click.command()
+@click.option("--quiet", is_flag=True, help="No progress.")
+@click.option("--json", "as_json", is_flag=True, help="Report as JSON.")
+@click.pass_obj
+def command(folder: Path, quiet: bool, as_json: bool) -> None:
+    """Make the warehouse anew from the kept exports and list every row in which it differs from the old one.
+
+    Differences mean that importers, formulas or settings have changed since the rows were stored. Pages are rendered
+    by the next run.
+
+    \b
+    Example:
+      mixledger -w lab rebuild
+    """
+    from pipeline.local import Local
+    from pipeline.rebuild import rebuild
+
+    found = workspace.find(folder)
+    done = rebuild(found, settings.load(found.root), Local(), collector(quiet))
+    if as_json:
+        rows = {name: frame.to_dicts() for name, frame in done.differences.items()}
+        output.as_json({"exports": done.exports, "differences": rows})
+    else:
+        click.echo(f"rebuilt from {done.exports} exports; {len(done.differences) or 'no'} tables differ")
+        for name, frame in done.differences.items():
+            click.echo(f"\n{name}:")
+            output.frame_table(frame)
+    raise click.exceptions.Exit(LISTED if done.differences else DONE)

@@ -1,0 +1,1 @@
+"""Judgement: pure functions over property rows."""

@@ -1,0 +1,51 @@
+"""The lines of kept exports that rows were read from, as text to show."""
+
+from collections.abc import Mapping
+
+import polars as pl
+
+from pipeline.workspace import Workspace
+
+#: A line longer than this is shown cut: it is there to be recognised, not to be read in full.
+LONGEST = 240
+
+_SCHEMA = {"export_hash": pl.String(), "source_line": pl.Int64(), "raw_line": pl.String()}
+
+
+def raw_lines(workspace: Workspace, places: pl.DataFrame) -> pl.DataFrame:
+    """Return the text at places of kept exports.
+
+    Parameters
+    ----------
+    places
+        `export_hash`, `source_line`; other columns are passed over.
+
+    Returns
+    -------
+    `export_hash`, `source_line`, `raw_line`; without the places in exports that are not text.
+    """
+    wanted: Mapping[str, list[int]] = dict(
+        places.select("export_hash", "source_line")
+        .drop_nulls()
+        .unique()
+        .group_by("export_hash")
+        .agg("source_line")
+        .iter_rows()
+    )
+    rows = []
+    for export_hash, lines in wanted.items():
+        text = _text(workspace, export_hash)
+        if text is not None:
+            split = text.splitlines()
+            rows += [(export_hash, line, split[line - 1][:LONGEST]) for line in lines if line <= len(split)]
+    return pl.DataFrame(rows, schema=_SCHEMA, orient="row")
+
+
+def _text(workspace: Workspace, export_hash: str) -> str | None:
+    content = workspace.kept_file(export_hash).read_bytes()
+    if content.startswith(b"PK\x03\x04") or b"\x00" in content[:4096]:
+        return None
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return content.decode("cp1252", errors="replace")

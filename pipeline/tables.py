@@ -1,0 +1,159 @@
+"""The tables renderers receive: read from the published store, restricted to what is to be rendered."""
+
+from collections.abc import Mapping
+
+import polars as pl
+from duckdb import DuckDBPyConnection
+
+from pipeline.derive.wheel import counted_depth
+from pipeline.raw_lines import raw_lines
+from pipeline.reporting import with_text
+from pipeline.settings import Results
+from pipeline.workspace import Workspace
+from plugins.api import Scope
+from schemas.describe import Description, describe, describe_all
+from warehouse.sql import fetch
+
+_EVERYTHING = {
+    "run": "select run_id, finished_at, version from run order by run_id desc limit 1",
+    "projects": """
+        select p.project_id, p.project_name, p.character, p.client, p.laboratory_id, l.laboratory_name, l.region,
+               p.set_id
+        from project p left join laboratory l on l.laboratory_id = p.laboratory_id and l.valid_to_run is null
+        where p.valid_to_run is null order by p.project_id""",
+    "samples": """
+        select s.*, d.binder_grade
+        from samples s left join mix_design d
+            on d.mix_id = s.mix_id and d.revision = s.revision and d.valid_to_run is null
+        order by s.taken_on, s.sample_id""",
+    "properties": "select * from property order by property",
+    "flags": "select * from flag order by code",
+    "sample_values": """
+        select sample_id, property, point, value, n, spread, flags, route, withheld from property_value
+        where valid_to_run is null and level = 'sample' order by sample_id, property, point""",
+    "judgements": """
+        select sample_id, property, point, limit_id, lower, upper, value, verdict, reason, source, flags
+        from judgements order by sample_id, property, point, limit_id""",
+    "missing": """
+        select s.project_id, j.sample_id, j.property, j.point, j.reason
+        from judgements j join samples s using (sample_id)
+        where j.verdict = 'not_judged' and j.value is null order by all""",
+    "refusals": """
+        select coalesce(r.file_name, '') as file_name, r.found_at as place, r.stage, r.code, r.sample_id, s.project_id,
+               r.reason, r.remedy
+        from refusals r left join samples s using (sample_id) order by file_name, place, r.reason""",
+}
+
+_SCOPED = {
+    "specimen_values": """
+        select sample_id, method, specimen_no, property, point, value, flags, withheld from property_value
+        where valid_to_run is null and level = 'specimen' and {scope}
+        order by sample_id, method, specimen_no, property, point""",
+    "densification": """
+        select sample_id, specimen_no, gyration, gmm_pct from densification
+        where {scope} order by sample_id, specimen_no, gyration""",
+}
+
+#: Columns that say where a row came from, not what was measured.
+_PLACES = {"export_hash", "source_part", "source_line", "issued_at", "stated_at"}
+
+
+def scope(connection: DuckDBPyConnection, since: int) -> Scope:
+    """Return the projects and samples whose pages may differ after run `since`; all of them for 0."""
+    if since == 0:
+        return Scope()
+    changed = " union ".join(
+        f'select sample_id from "{each.name}" where valid_from_run > {since} or valid_to_run > {since}'
+        for each in describe_all()
+        if each.ties.storage == "table" and {"sample_id"} <= set(each.schema()) and _dated(each)
+    )
+    samples = frozenset(row[0] for row in connection.execute(changed).fetchall() if row[0] is not None)
+    named = "select project_id from samples where sample_id in (select unnest(?))"
+    own = f"select project_id from project where valid_from_run > {since} or valid_to_run > {since}"
+    rows = connection.execute(f"{named} union {own}", [sorted(samples)]).fetchall()
+    return Scope(projects=frozenset(row[0] for row in rows), samples=samples)
+
+
+def _dated(description: Description) -> bool:
+    return description.imported or "valid_to_run" in description.schema()
+
+
+def gather(
+    connection: DuckDBPyConnection, workspace: Workspace, parameters: Results, chosen: Scope
+) -> Mapping[str, pl.DataFrame]:
+    """Return every table of the renderers' contract; what describes single samples is restricted to the scope."""
+    frames = {name: fetch(connection, sql) for name, sql in _EVERYTHING.items()}
+    for name, sql in _SCOPED.items():
+        frames[name] = _scoped(connection, sql, chosen)
+    for name in ("sample_values", "specimen_values"):
+        frames[name] = with_text(frames[name])
+    frames["inputs"] = inputs(connection, workspace, chosen)
+    frames["rut"] = _rut(connection, parameters, chosen)
+    return frames
+
+
+def _scoped(connection: DuckDBPyConnection, sql: str, chosen: Scope) -> pl.DataFrame:
+    if chosen.samples is None:
+        return fetch(connection, sql.format(scope="true"))
+    return fetch(connection, sql.format(scope="sample_id in (select unnest(?))"), [sorted(chosen.samples)])
+
+
+def _fields(name: str) -> list[str]:
+    description = describe(name)
+    own = {*description.ties.key, *_PLACES, "instrument_id"}
+    return [column.name for column in description.columns if column.name not in own]
+
+
+def _input_query(name: str) -> str:
+    """Return the query for the measured fields of a record, long: one row per field that is not null."""
+    specimen = {"weighing": ("method", "specimen_no"), "wheel_run": ("'t324'", "specimen_no || ' ' || wheel")}
+    method, number = specimen.get(name, ("'t312'" if name == "compaction_run" else "'t166'", "specimen_no"))
+    instrument = "instrument_id" if "instrument_id" in describe(name).schema() else "null"
+    label = "'mass_' || role || coalesce(' ' || sieve_mm || ' mm', '')" if name == "weighing" else None
+    parts = []
+    for field in _fields(name):
+        shown = label if label and field == "mass_g" else f"'{field}'"
+        parts.append(
+            f"select sample_id, {method} as method, {number} as specimen_no, {shown} as field, "
+            f'cast("{field}" as varchar) as value_text, export_hash, source_part, source_line, '
+            f"{instrument} as instrument_id "
+            f'from "{name}" where valid_to_run is null and "{field}" is not null and {{scope}}'
+        )
+    return " union all ".join(parts)
+
+
+def inputs(connection: DuckDBPyConnection, workspace: Workspace, chosen: Scope) -> pl.DataFrame:
+    """Return what was measured on the samples, field by field, with file, place and raw line."""
+    found = pl.concat(
+        [
+            _repeated(connection, _input_query(name), chosen)
+            for name in ("weighing", "compaction_run", "wheel_run", "core")
+        ]
+    )
+    names = fetch(connection, "select export_hash, name as file_name from exports")
+    return (
+        found.join(names, on="export_hash", how="left")
+        .join(raw_lines(workspace, found), on=["export_hash", "source_line"], how="left")
+        .with_columns(
+            place=pl.concat_str(
+                pl.col("source_part"), pl.format("line {}", "source_line"), separator=", ", ignore_nulls=True
+            )
+        )
+        .drop("export_hash", "source_part", "source_line")
+        .sort("sample_id", "method", "specimen_no", "field")
+    )
+
+
+def _repeated(connection: DuckDBPyConnection, sql: str, chosen: Scope) -> pl.DataFrame:
+    if chosen.samples is None:
+        return fetch(connection, sql.format(scope="true"))
+    limited = f"with chosen as (select unnest(?) as sample_id) {sql.format(scope='sample_id in (from chosen)')}"
+    return fetch(connection, limited, [sorted(chosen.samples)])
+
+
+def _rut(connection: DuckDBPyConnection, parameters: Results, chosen: Scope) -> pl.DataFrame:
+    """Return depth against passes per wheel, from the same positions that count in the rut depth."""
+    sql = "select * from wheel_depth where {scope} order by sample_id, specimen_no, wheel, wheel_pass"
+    return _scoped(connection, sql, chosen).select(
+        "sample_id", "specimen_no", "wheel", "wheel_pass", counted_depth(parameters).alias("depth_mm")
+    )
