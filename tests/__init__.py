@@ -1,0 +1,1 @@
+"""Tests: unit by room, contracts, check values, promises, pages, architecture."""

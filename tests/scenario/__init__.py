@@ -1,0 +1,1 @@
+"""A seeded scenario of invented laboratories, projects and exports: same seed, same bytes."""

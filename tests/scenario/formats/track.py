@@ -1,0 +1,79 @@
+"""Write wheel-tracking tests, as a tab-delimited table and as XML."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+from numpy.typing import NDArray
+
+
+@dataclass(frozen=True)
+class Track:
+    """One test of two wheels: passes (n), depths in mm (n x 11) of the left and the right wheel."""
+
+    machine: str
+    written: datetime
+    started: datetime
+    sample: str
+    test: str
+    set_passes: int
+    ended_by: str
+    load_n: tuple[float, float]
+    bath_set_c: float
+    bath_mean_c: float
+    passes_per_min: float
+    air_voids: tuple[float, float]
+    passes: NDArray[np.int64]
+    left: NDArray[np.float64]
+    right: NDArray[np.float64]
+
+
+def table(track: Track) -> bytes:
+    """Return the tab-delimited table, UTF-8 with byte order mark."""
+    head = [
+        f"Track test\t{track.machine}",
+        f"Written\t{track.written:%Y-%m-%d %H:%M}",
+        f"Started\t{track.started:%Y-%m-%d %H:%M}",
+        f"Sample\t{track.sample}",
+        f"Test\t{track.test}",
+        f"Set passes\t{track.set_passes}",
+        f"Ended by\t{track.ended_by}",
+        f"Load N\t{track.load_n[0]:.1f}\t{track.load_n[1]:.1f}",
+        f"Bath set C\t{track.bath_set_c:.1f}",
+        f"Bath mean C\t{track.bath_mean_c:.1f}",
+        f"Passes per min\t{track.passes_per_min:.1f}",
+        f"Air voids %\t{track.air_voids[0]:.1f}\t{track.air_voids[1]:.1f}",
+        f"Rows\t{len(track.passes)}",
+        "\t".join(["pass", *(f"{side}{place}" for side in "LR" for place in range(1, 12))]),
+    ]
+    depths = np.hstack([track.left, track.right]).tolist()
+    rows = [
+        f"{number}\t" + "\t".join(f"{depth:.2f}" for depth in row)
+        for number, row in zip(track.passes.tolist(), depths, strict=True)
+    ]
+    return "\n".join([*head, *rows, ""]).encode("utf-8-sig")
+
+
+def _wheel(track: Track, side: str, number: int, depths: NDArray[np.float64]) -> list[str]:
+    readings = [
+        f'<reading pass="{at}">' + "".join(f"<d>{depth:.2f}</d>" for depth in row) + "</reading>"
+        for at, row in zip(track.passes.tolist(), depths.tolist(), strict=True)
+    ]
+    voids, load = track.air_voids[number], track.load_n[number]
+    return [f'<wheel side="{side}" load="{load:.1f}" loadUnit="N" airVoids="{voids:.1f}">', *readings, "</wheel>"]
+
+
+def xml(track: Track) -> bytes:
+    """Return the XML document, UTF-8."""
+    lines = [
+        '<?xml version="1.0" encoding="UTF-8"?>',
+        f'<trackTest machine="{track.machine}" written="{track.written:%Y-%m-%dT%H:%M:%S}">',
+        f'<sample id="{track.sample}" test="{track.test}"/>',
+        f'<run started="{track.started:%Y-%m-%dT%H:%M:%S}" setPasses="{track.set_passes}"'
+        f' endedBy="{track.ended_by}" passesPerMin="{track.passes_per_min:.1f}"/>',
+        f'<bath set="{track.bath_set_c:.1f}" mean="{track.bath_mean_c:.1f}" unit="C"/>',
+        *_wheel(track, "left", 0, track.left),
+        *_wheel(track, "right", 1, track.right),
+        "</trackTest>",
+    ]
+    return ("\n".join(lines) + "\n").encode()
