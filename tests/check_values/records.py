@@ -1,0 +1,93 @@
+"""Records made of the inputs of a check value, so that it runs through the whole derivation."""
+
+from collections.abc import Iterable, Mapping
+from datetime import date
+
+import polars as pl
+
+from pipeline.derive import Derived, Inputs, derive
+from schemas.describe import describe
+
+TAKEN = date(2025, 5, 2)
+#: Property -> method whose weighings give it.
+_METHOD = {
+    "gmb": "t166",
+    "water_absorption": "t166",
+    "gmm": "t209",
+    "pb": "t308",
+    "passing": "t30",
+    "sieving_loss": "t30",
+}
+_DESIGN = {"gb": "gb", "gsb": "gsb", "ignition_correction": "ignition_correction_pct"}
+#: Wherever a gravity itself is given, a specimen of this volume in cm³ is weighed.
+_VOLUME = 1000.0
+
+
+def frame(record: str, rows: Iterable[Mapping[str, object]]) -> pl.DataFrame:
+    """Return rows of a record; columns left out are null, provenance is made up."""
+    schema = describe(record).schema()
+    made = [
+        dict.fromkeys(schema) | {"export_hash": "made", "source_line": line} | dict(row)
+        for line, row in enumerate(rows, start=1)
+    ]
+    return pl.DataFrame(made, schema=schema, orient="row")
+
+
+def sample(sample_id: str = "S1", **given: object) -> dict[str, object]:
+    """Return a loose-mix sample of project P, mix HB-1, lot 1."""
+    made = {"sample_id": sample_id, "project_id": "P", "mix_id": "HB-1", "material": "mix", "phase": "production"}
+    return made | {"laboratory_id": "L", "lot": "1", "taken_on": TAKEN} | given
+
+
+def design(**given: object) -> dict[str, object]:
+    """Return revision 1 of mix HB-1."""
+    return {"mix_id": "HB-1", "revision": 1, "valid_from": date(2025, 1, 1), "nmas_mm": 12.5} | given
+
+
+def weighed(method: str, sample_id: str = "S1", specimen_no: str = "1", **masses: float) -> list[dict[str, object]]:
+    """Return the weighings of one specimen by role."""
+    key = {"sample_id": sample_id, "specimen_no": specimen_no, "method": method}
+    return [{**key, "role": role, "mass_g": mass} for role, mass in masses.items()]
+
+
+def retained(masses: Mapping[float, float], sample_id: str = "S1", specimen_no: str = "1") -> list[dict[str, object]]:
+    """Return masses retained by opening of the sieve; 0 is the pan."""
+    key = {"sample_id": sample_id, "specimen_no": specimen_no, "method": "t30", "role": "retained"}
+    return [{**key, "sieve_mm": sieve, "mass_g": mass} for sieve, mass in masses.items()]
+
+
+def of_gmb(gmb: float, sample_id: str = "S1", specimen_no: str = "1") -> list[dict[str, object]]:
+    """Return weighings that give this Gmb, without absorption."""
+    mass = gmb * _VOLUME
+    return weighed("t166", sample_id, specimen_no, dry=mass, ssd=mass, submerged=mass - _VOLUME)
+
+
+def of_gmm(gmm: float, sample_id: str = "S1", specimen_no: str = "1") -> list[dict[str, object]]:
+    """Return weighings in water that give this Gmm."""
+    mass = gmm * _VOLUME
+    submerged = {"container_submerged": 500.0, "container_sample_submerged": 500.0 + mass - _VOLUME}
+    return weighed("t209", sample_id, specimen_no, dry=mass, **submerged)
+
+
+def derived(prop: str, inputs: Mapping[str, float]) -> Derived | None:
+    """Derive from records made of these inputs; None where one of them cannot be weighed or registered."""
+    rows: list[dict[str, object]] = []
+    masses = {name.removeprefix("mass_"): value for name, value in inputs.items() if name.startswith("mass_")}
+    rest = {name: value for name, value in inputs.items() if not name.startswith("mass_")}
+    cumulative = masses.pop("retained_cumulative", masses.pop("retained_total", None))
+    if masses:
+        rows += weighed(_METHOD[prop], **masses)
+    if cumulative is not None:
+        rows += retained({4.75: cumulative})
+    core = prop in ("relative_compaction", "core_air_voids")
+    if "gmb" in rest:
+        rows += of_gmb(rest.pop("gmb"), "C1" if core else "S1")
+    if "gmm" in rest:
+        rows += of_gmm(rest.pop("gmm"))
+    mix = {column: rest.pop(name) for name, column in _DESIGN.items() if name in rest}
+    batched = rest.pop("pb", 100 - rest["ps"] if "ps" in rest else None)
+    if rest.keys() - {"ps"}:
+        return None
+    samples = [sample(pb_batched_pct=batched), *([sample("C1", material="core")] if core else [])]
+    made = {"sample": samples, "mix_design": [design(**mix)], "weighing": rows}
+    return derive(Inputs.of(**{record: frame(record, each) for record, each in made.items()}))

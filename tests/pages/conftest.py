@@ -1,0 +1,36 @@
+"""Pages rendered from the invented data set, once for all tests that only read them."""
+
+import importlib
+from collections.abc import Callable, Mapping
+
+import polars as pl
+import pytest
+
+from plugins.api import Scope
+from tests.pages import invented
+
+Pages = dict[str, str]
+Render = Callable[..., Pages]
+_MODULES = ("summary", "project", "sample")
+
+
+def render(tables: Mapping[str, pl.DataFrame], scope: Scope | None = None) -> Pages:
+    """Render all pages: path -> text."""
+    pages = {}
+    for name in _MODULES:
+        for renderer in importlib.import_module(f"plugins.renderers.{name}").mixledger_renderers():
+            for artefact in renderer.render(tables, scope or Scope()):
+                assert artefact.path not in pages, f"{artefact.path} is rendered twice"
+                assert artefact.media_type == "text/html"
+                pages[artefact.path] = artefact.content.decode("utf-8")
+    return pages
+
+
+@pytest.fixture(scope="session")
+def whole() -> dict[str, pl.DataFrame]:
+    return invented.tables()
+
+
+@pytest.fixture(scope="session")
+def pages(whole: dict[str, pl.DataFrame]) -> Pages:
+    return render(whole)
