@@ -5,24 +5,38 @@ from collections.abc import Iterable
 import polars as pl
 
 from pipeline.derive.means import averaged
+from pipeline.derive.tables import Prepared
 from pipeline.derive.ways import CARRIED, chosen, column_of, way_columns
-from pipeline.formulas.model import Formula, Grain, Mean, Table
+from pipeline.formulas.model import Curve, Formula, Grain, Mean, Table
 from pipeline.formulas.registry import Node, Registry, required, source_of
 from pipeline.settings import Results
 
 Frames = dict[Table, pl.DataFrame]
 
 
-def run(tables: Frames, registry: Registry, parameters: Results) -> Frames:
+def run(prepared: Prepared, registry: Registry, parameters: Results) -> Frames:
     """Return the tables with a column per property, and its aspects beside it."""
-    frames = dict(tables)
+    frames = dict(prepared.tables)
     for table in {node.table for node in registry.nodes.values()}:
         if table not in frames:
             frames[table] = _bare(frames, registry, table)
     for generation in registry.order:
-        for node in generation:
-            frames[node.table] = _derived(frames, registry, node, parameters)
+        for step in generation:
+            if isinstance(step, Curve):
+                frames[step.table] = _curved(frames, prepared.series[step.series], registry, step, parameters)
+            else:
+                frames[step.table] = _derived(frames, registry, step, parameters)
     return frames
+
+
+def _curved(
+    frames: Frames, series: pl.DataFrame, registry: Registry, curve: Curve, parameters: Results
+) -> pl.DataFrame:
+    """Join the figures a procedure finds in the series of each specimen to the table of the specimens."""
+    keys = list(curve.table[0].keys)
+    specimens = _reach(frames, registry, curve.table, curve.needs)
+    found = curve.function(series, specimens.select(*keys, *curve.needs), parameters)
+    return frames[curve.table].join(found, on=keys, how="left", maintain_order="left")
 
 
 def _bare(frames: Frames, registry: Registry, table: Table) -> pl.DataFrame:

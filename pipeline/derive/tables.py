@@ -1,5 +1,7 @@
 """Records -> one wide frame per table of figures, ready for the formulas."""
 
+from dataclasses import dataclass
+
 import polars as pl
 
 from pipeline.derive import press, revisions, sieving, wheel
@@ -14,8 +16,16 @@ _SPECIMEN = ["sample_id", "specimen_no"]
 SAMPLE_FACTS = ("sample_id", "project_id", "mix_id", "lot", "material", "phase", "taken_on", "revision", "nmas_mm")
 
 
-def build(inputs: Inputs, parameters: Results) -> dict[Table, pl.DataFrame]:
-    """Return the frame of every table; rows of samples the register does not know are left out.
+@dataclass(frozen=True)
+class Prepared:
+    """What the formulas start from: a frame per table, and the long series that curves are drawn through."""
+
+    tables: dict[Table, pl.DataFrame]
+    series: dict[str, pl.DataFrame]
+
+
+def build(inputs: Inputs, parameters: Results) -> Prepared:
+    """Return the frame of every table, and the long series; rows of samples the register does not know are left out.
 
     Every frame has the keys of its grain and, by quantity name, what was measured; `<name>__why` states in words
     why a figure is missing, where more can be said than that it is.
@@ -41,7 +51,8 @@ def build(inputs: Inputs, parameters: Results) -> dict[Table, pl.DataFrame]:
     tables = {table: _of_known(frame, known, table[0]) for table, frame in tables.items()}
     batched = pl.col("pb_batched_pct").alias("pb_batched")
     tables[Grain.SAMPLE, None] = samples.select(*SAMPLE_FACTS, batched, *revisions.quantities())
-    return tables
+    series = {"compaction_height": pressed.gyrations, "wheel_depth": tracked.series}
+    return Prepared(tables, series)
 
 
 def _weighed(weighing: pl.DataFrame, method: Method) -> pl.DataFrame:

@@ -23,10 +23,11 @@ _ENDED = {
 
 @dataclass(frozen=True)
 class Tracked:
-    """One row per wheel (specimen and wheel in one name); one row per wheel and standard pass."""
+    """One row per wheel (specimen and wheel in one name); per wheel and standard pass; per wheel and recorded pass."""
 
     wheels: pl.DataFrame
     passes: pl.DataFrame
+    series: pl.DataFrame
 
 
 def build(runs: pl.DataFrame, depths: pl.DataFrame, parameters: Results) -> Tracked:
@@ -51,6 +52,9 @@ def build(runs: pl.DataFrame, depths: pl.DataFrame, parameters: Results) -> Trac
             "positions_missing",
         ),
         _around(wheels, series).with_columns(named).drop("wheel"),
+        series.join(numbered.select("run", *_RUN), on="run", maintain_order="left")
+        .with_columns(named)
+        .select(*_KEYS, "wheel_pass", "depth"),
     )
 
 

@@ -8,6 +8,7 @@ from typing import Literal
 
 import polars as pl
 
+from pipeline.settings import Results
 from schemas.units import SUFFIXES
 from schemas.vocabulary import Level, Material, Method
 
@@ -280,6 +281,41 @@ class Mean:
     def equation(self) -> str:
         """What it does, as readers see it."""
         return f"{self.property.symbol} = mean of {self.of.symbol}"
+
+
+@dataclass(frozen=True)
+class Curve:
+    """A procedure over a long series that gives figures per specimen: fits, areas, first occurrences.
+
+    Attributes
+    ----------
+    name, table
+        Name of the procedure, and the table of specimens its figures join.
+    gives
+        The figures, as quantities that formulas take in; each may be missing with a reason (`<name>__why`).
+    standard, section, procedure
+        Where it stands, and what is done, as readers see it.
+    series
+        Long series it reads: `compaction_height` (`gyration`, `height` in mm), `wheel_depth` (`wheel_pass`, `depth`
+        in mm, the mean of the positions that count), each with the keys of the specimen and sorted.
+    needs
+        Figures of the same or a coarser table that the procedure rests on.
+    function
+        (series, specimens with keys and `needs`, choices) -> keys and `gives`, one row per specimen.
+    parameters
+        Named choices of the derivation it rests on.
+    """
+
+    name: str
+    table: Table
+    gives: tuple[Quantity, ...]
+    standard: str
+    section: str
+    procedure: str
+    series: str
+    function: Callable[[pl.DataFrame, pl.DataFrame, Results], pl.DataFrame]
+    needs: tuple[str, ...] = ()
+    parameters: tuple[str, ...] = ()
 
 
 Route = Formula | Mean

@@ -2,7 +2,7 @@
 
 import hashlib
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from functools import cache
 from graphlib import CycleError, TopologicalSorter
 from importlib import import_module
@@ -12,7 +12,7 @@ import polars as pl
 
 import pipeline.formulas
 from pipeline.formulas import catalogue
-from pipeline.formulas.model import Check, Formula, Grain, Mean, Property, Quantity, Route, Table, family
+from pipeline.formulas.model import Check, Curve, Formula, Grain, Mean, Property, Quantity, Route, Table, family
 from schemas.vocabulary import Level
 
 
@@ -41,6 +41,8 @@ class Registry:
         (table, property name) -> what is derived there from records.
     order
         Generations of nodes: every node rests on earlier generations only.
+    curves
+        Procedures over long series; each takes its place in the order.
     bits
         Code of a check -> its bit in a mask of flags.
     """
@@ -49,8 +51,9 @@ class Registry:
     means: tuple[Mean, ...]
     quantities: tuple[Quantity, ...]
     nodes: dict[tuple[Table, str], Node]
-    order: tuple[tuple[Node, ...], ...]
+    order: tuple[tuple[Node | Curve, ...], ...]
     bits: dict[str, int]
+    curves: tuple[Curve, ...] = ()
 
     @property
     def routes(self) -> tuple[Route, ...]:
@@ -88,6 +91,10 @@ class Registry:
     def formula_rows(self) -> pl.DataFrame:
         """Every formula with route, version, equation, inputs and precision, for explanation."""
         return catalogue.formulas((route, version(route)) for route in self.routes)
+
+    def given(self) -> "dict[tuple[Table, str], Curve]":
+        """Return (table, name) -> curve of every figure that curves give."""
+        return {(curve.table, each.name): curve for curve in self.curves for each in curve.gives}
 
     def home(self, table: Table, name: str) -> Table | None:
         """Return the nearest table that holds a figure, from this one outward; None where there is none."""
@@ -184,14 +191,18 @@ def build(declared: Iterable[object]) -> Registry:
     stated = list(declared)
     formulas = tuple(each for each in stated if isinstance(each, Formula))
     means = tuple(each for each in stated if isinstance(each, Mean))
-    quantities = tuple(each for each in stated if isinstance(each, Quantity))
+    curves = tuple(each for each in stated if isinstance(each, Curve))
+    quantities = (
+        *(each for each in stated if isinstance(each, Quantity)),
+        *(each for curve in curves for each in curve.gives),
+    )
     _unique(formulas, means, quantities)
     for formula in formulas:
         prove(formula)
     nodes = _nodes(stated)
     bits = _bits((*formulas, *means))
-    bare = Registry(formulas, means, quantities, nodes, (), bits)
-    return Registry(formulas, means, quantities, nodes, _order(bare), bits)
+    bare = Registry(formulas, means, quantities, nodes, (), bits, curves)
+    return replace(bare, order=_order(bare))
 
 
 def _bits(routes: tuple[Route, ...]) -> dict[str, int]:
@@ -258,10 +269,14 @@ def _nodes(stated: Iterable[object]) -> dict[tuple[Table, str], Node]:
     return {key: Node(key[0], routes[0].property, tuple(routes)) for key, routes in grouped.items()}
 
 
-def _order(registry: Registry) -> tuple[tuple[Node, ...], ...]:
+def _order(registry: Registry) -> tuple[tuple[Node | Curve, ...], ...]:
     sorter: TopologicalSorter[tuple[Table, str]] = TopologicalSorter()
+    steps: dict[tuple[Table, str], Node | Curve] = dict(registry.nodes)
     for key, node in registry.nodes.items():
         sorter.add(key, *_rests_on(registry, node))
+    for key, curve in registry.given().items():
+        steps[key] = curve
+        sorter.add(key, *_found(registry, curve.table, curve.needs, curve.name))
     try:
         sorter.prepare()
     except CycleError as fault:
@@ -270,7 +285,8 @@ def _order(registry: Registry) -> tuple[tuple[Node, ...], ...]:
     generations = []
     while sorter.is_active():
         ready = sorter.get_ready()
-        generations.append(tuple(registry.nodes[key] for key in ready))
+        # A curve gives several figures, and takes its place once.
+        generations.append(tuple({id(steps[key]): steps[key] for key in ready}.values()))
         sorter.done(*ready)
     return tuple(generations)
 
@@ -280,12 +296,18 @@ def _rests_on(registry: Registry, node: Node) -> Iterator[tuple[Table, str]]:
         if isinstance(route, Mean):
             source = source_of(route)
             yield from ((source, name) for name in (route.of.name, route.counted_by) if name is not None)
-        for name in required(route):
-            home = registry.home(node.table, name)
-            quantity = registry.quantity(name)
-            if home is None and name not in ("material",):
-                raise RegistryError(f"{label(route)}: no table within reach holds '{name}'")
-            if home is not None and (home, name) in registry.nodes:
-                yield home, name
-            elif quantity is not None and quantity.picks:
-                yield (Grain.SAMPLE_SIEVE, None), quantity.picks[0]
+        yield from _found(registry, node.table, required(route), label(route))
+
+
+def _found(registry: Registry, table: Table, names: Iterable[str], reader: str) -> Iterator[tuple[Table, str]]:
+    """Return where figures read in a table are derived; those that are measured have no place in the order."""
+    given = registry.given()
+    for name in names:
+        home = registry.home(table, name)
+        quantity = registry.quantity(name)
+        if home is None and name not in ("material",):
+            raise RegistryError(f"{reader}: no table within reach holds '{name}'")
+        if home is not None and ((home, name) in registry.nodes or (home, name) in given):
+            yield home, name
+        elif quantity is not None and quantity.picks:
+            yield (Grain.SAMPLE_SIEVE, None), quantity.picks[0]

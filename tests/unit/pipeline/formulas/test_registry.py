@@ -7,9 +7,12 @@ from dataclasses import replace
 import polars as pl
 import pytest
 
+from pipeline.derive import engine
+from pipeline.derive.tables import Prepared
 from pipeline.formulas import registry
-from pipeline.formulas.model import Check, Formula, Grain, Property, Quantity
+from pipeline.formulas.model import Check, Curve, Formula, Grain, Property, Quantity
 from pipeline.formulas.t166 import GMB_SURFACE_DRY
+from pipeline.settings import Results
 from schemas.units import SUFFIXES
 from schemas.vocabulary import Method
 
@@ -82,13 +85,37 @@ def test_everything_a_property_rests_on_is_derived_before_it() -> None:
     catalogue = registry.load()
     done: set[tuple[object, str]] = set()
     for generation in catalogue.order:
-        for node in generation:
-            for route in node.routes:
-                for name in registry.required(route):
-                    home = catalogue.home(node.table, name)
-                    assert home is None or (home, name) not in catalogue.nodes or (home, name) in done
-        done |= {(node.table, node.property.name) for node in generation}
+        for step in generation:
+            names = (
+                step.needs if isinstance(step, Curve) else [n for each in step.routes for n in registry.required(each)]
+            )
+            for name in names:
+                home = catalogue.home(step.table, name)
+                assert home is None or (home, name) not in catalogue.nodes or (home, name) in done
+        done |= {(step.table, step.property.name) for step in generation if not isinstance(step, Curve)}
     assert done == set(catalogue.nodes)
+
+
+def test_a_curve_runs_after_what_it_needs_and_before_what_reads_it() -> None:
+    """The lowest height of a series, found by a procedure, is an input like any other."""
+    table = (Grain.SPECIMEN, Method.T166)
+    lowest = Quantity("lowest", "low", "lowest height", "mm", Grain.SPECIMEN, Method.T166)
+
+    def find(series: pl.DataFrame, specimens: pl.DataFrame, choices: Results) -> pl.DataFrame:
+        assert specimens.columns == ["sample_id", "specimen_no", "a"]
+        keys = ["sample_id", "specimen_no"]
+        return series.group_by(keys).agg(pl.col("height").min().alias("lowest"))
+
+    curve = Curve("lowest", table, (lowest,), "none", "", "the least height", "compaction_height", find, needs=("a",))
+    here = {"grain": Grain.SPECIMEN, "method": Method.T166}
+    x = replace(X, grain=Grain.SPECIMEN)
+    catalogue = registry.build([made("a", ("x",), **here), made("b", ("lowest",), **here), x, curve])
+    assert [getattr(step, "name", None) or step.property.name for (step,) in catalogue.order] == ["a", "lowest", "b"]
+    keys = {"sample_id": ["s", "s"], "specimen_no": ["1", "2"]}
+    specimens = pl.DataFrame(keys | {"x": [1.0, 2.0], "material": ["mix"] * 2})
+    series = pl.DataFrame({"sample_id": ["s"] * 2, "specimen_no": ["1"] * 2, "height": [120.0, 115.0]})
+    frames = engine.run(Prepared({table: specimens}, {"compaction_height": series}), catalogue, Results())
+    assert frames[table]["b"].to_list() == [115.0, None]
 
 
 def test_version_changes_with_the_declaration_only() -> None:
