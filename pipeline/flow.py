@@ -90,16 +90,6 @@ class Tasks:
         return [future.result().value for future in futures]
 
 
-def summary(done: Outcome) -> str:
-    """Return what a pass did in one line."""
-    if not done.exports:
-        return f"nothing new, {done.pages} pages rendered" if done.pages else "nothing new"
-    return (
-        f"run {done.run_id}: {done.exports} exports, {done.rows_accepted} rows accepted, "
-        f"{done.refused} refused or waiting, {done.pages} pages rendered"
-    )
-
-
 def _run_name() -> str:
     given = flow_run.parameters
     return f"{Path(given['workspace']).name}, {given['reason']}, {datetime.now(UTC):%Y-%m-%d %H:%M:%S} UTC"
@@ -111,7 +101,7 @@ def _threads() -> "TaskRunner[PrefectFuture[Any]]":
 
 
 def _finished(done: Outcome) -> "State[Outcome]":
-    return Completed(message="; ".join([summary(done), *done.problems]), data=done)
+    return Completed(message="; ".join([done.sentence, *done.problems]), data=done)
 
 
 def drain() -> None:
@@ -158,7 +148,7 @@ def served_pass(workspace: str, reason: str = "interval") -> "State[Outcome]":
     except Exception as fault:
         _say(f"this pass failed: {type(fault).__name__}: {fault}")
         raise
-    _say("; ".join([summary(done), *done.problems]))
+    _say("; ".join([done.sentence, *done.problems]))
     return _finished(done)
 
 

@@ -40,6 +40,16 @@ class Outcome:
         """Whether nothing was refused, left waiting, or left in the inbox."""
         return not self.refused and not self.problems
 
+    @property
+    def sentence(self) -> str:
+        """What the pass did, in one line."""
+        if not self.exports:
+            return f"nothing new, {self.pages} pages rendered" if self.pages else "nothing new"
+        return (
+            f"run {self.run_id}: {self.exports} exports, {self.rows_accepted} rows accepted, "
+            f"{self.refused} refused or waiting, {self.pages} pages rendered"
+        )
+
 
 def one_pass(
     workspace: Workspace,

@@ -154,4 +154,5 @@ def _judgements(opened: Store, inputs: Inputs, derived: Derived) -> pl.DataFrame
         opened.current("specification_limit"),
         targets(inputs.mix_design, inputs.mix_gradation, columns),
         as_reported,
+        catalogue.stand_ins(),
     )

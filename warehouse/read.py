@@ -37,7 +37,7 @@ _BATCH = 100_000
 _ONE_SELECT = "Ask one question at a time, as a single SELECT; the published warehouse is for reading only."
 
 
-def connect(workspace: Path) -> duckdb.DuckDBPyConnection:
+def connect(workspace: Path | str) -> duckdb.DuckDBPyConnection:
     """Open the published warehouse of a workspace for reading.
 
     Beside the tables and views of the store it has the long series as views, in millimetres. The connection keeps the
@@ -54,6 +54,7 @@ def connect(workspace: Path) -> duckdb.DuckDBPyConnection:
     NotPublishedError
         When nothing was published there, or a part of a long series is gone.
     """
+    workspace = Path(workspace)
     path = publish.published(workspace / "store")
     if path is None:
         raise NotPublishedError(

@@ -56,10 +56,4 @@ def outcome(done: "Outcome") -> None:
     """Say what a pass did, and what stands against it."""
     for problem in done.problems:
         click.echo(f"left: {problem}", err=True)
-    if not done.exports:
-        click.echo("nothing new" + (f"; {done.pages} pages rendered" if done.pages else ""))
-        return
-    click.echo(
-        f"run {done.run_id}: {done.exports} exports, {done.rows_accepted} rows accepted, "
-        f"{done.refused} refused or waiting, {done.pages} pages rendered"
-    )
+    click.echo(done.sentence)

@@ -152,7 +152,8 @@ class Check:
     source, mark
         Where the limit stands, and how far that was confirmed (None: seen in print).
     effect
-        `flag`: the figure stands, flagged. `withhold`: there is no figure.
+        `flag`: the figure stands, flagged. `withhold`: there is no figure. `stand_in`: the figure serves others in
+        place of a test that was not made; it is flagged and never judged as a result.
     remedy
         What to do, where the inputs contradict each other.
     """
@@ -164,7 +165,7 @@ class Check:
     limit: str
     source: str
     mark: str | None = None
-    effect: Literal["flag", "withhold"] = "flag"
+    effect: Literal["flag", "withhold", "stand_in"] = "flag"
     remedy: str | None = None
 
 

@@ -72,6 +72,15 @@ class Registry:
         """Return every check once."""
         return tuple(dict.fromkeys(check for route in self.routes for check in route.checks))
 
+    def stand_ins(self) -> dict[str, str]:
+        """Return flag -> property of figures that stand in for a test that was not made."""
+        return {
+            check.code: route.property.name
+            for route in self.routes
+            for check in route.checks
+            if check.effect == "stand_in"
+        }
+
     def properties(self) -> pl.DataFrame:
         """Catalogue of properties for the warehouse: one row per property."""
         return catalogue.properties(self.routes)

@@ -60,6 +60,7 @@ NOT_MEASURED = Check(
     limit="binder content measured or batched",
     source="AASHTO R 35, volumetrics at the binder content of the sample",
     mark=COMMON_PRACTICE,
+    effect="stand_in",
 )
 FROM_DESIGN = Formula(
     property=PB,

@@ -1,6 +1,7 @@
 """Single results against their limits: pass, fail, or not judged with the reason."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from types import MappingProxyType
 
 import polars as pl
 
@@ -17,6 +18,7 @@ def judge(
     limits: pl.DataFrame,
     target: pl.DataFrame,
     rounding: Rounding,
+    stand_ins: Mapping[str, str] = MappingProxyType({}),
 ) -> pl.DataFrame:
     """Judge sample results against the specification set of their project.
 
@@ -36,6 +38,9 @@ def judge(
     rounding
         Adds to rows with `property`, `at` and `value` the value as reported, in place of the unrounded one.
 
+    stand_ins
+        Flag -> property of figures that stand in for a test that was not made: they are never judged.
+
     Returns
     -------
     Rows of `judgement` without validity: one per sample and limit that has a result or requires one.
@@ -45,7 +50,7 @@ def judge(
     wanted = joined.filter(pl.col("value").is_not_null() | pl.col("required"))
     return (
         rounding(wanted)
-        .with_columns(reason=_reason())
+        .with_columns(reason=_reason(stand_ins))
         .select(
             "sample_id",
             "set_id",
@@ -62,12 +67,17 @@ def judge(
     )
 
 
-def _reason() -> pl.Expr:
+def _reason(stand_ins: Mapping[str, str]) -> pl.Expr:
+    # Figures that rest on a stand-in inherit its flag; they are doubtful, but results.
+    stands_in = [(pl.col("property") == name) & _codes("flags").list.contains(code) for code, name in stand_ins.items()]
+    no_test = pl.any_horizontal(pl.lit(False), *stands_in)
     no_target = (pl.col("basis") == Basis.FROM_TARGET.value) & pl.col("target").is_null()
     excluded = _codes("flags").list.set_intersection(_codes("excluding_flags"))
     return (
         pl.when(pl.col("value").is_null())
         .then(pl.coalesce("withheld", pl.lit("no result: the test is missing")))
+        .when(no_test)
+        .then(pl.lit("no result: the figure stands in for a test that was not made"))
         .when(no_target)
         .then(pl.format("no target for {} in mix design {} revision {}", "property", "mix_id", "revision"))
         .when(excluded.list.len() > 0)

@@ -63,7 +63,9 @@ def run(values: list[dict[str, object]], *limits: dict[str, object], target: pl.
         },
     )
     frame = pl.DataFrame([LIMIT | limit for limit in limits], schema_overrides=LIMIT_TYPES)
-    return judge(SAMPLES, given, frame, target, as_reported).sort("sample_id", "limit_id")
+    return judge(SAMPLES, given, frame, target, as_reported, {"assumed": "vma", "other": "pb"}).sort(
+        "sample_id", "limit_id"
+    )
 
 
 @pytest.mark.parametrize(("vma", "verdict"), [(14.44, "pass"), (13.96, "pass"), (13.94, "fail")])
@@ -113,6 +115,15 @@ def test_an_excluding_flag_keeps_a_result_from_being_judged_and_shows_it() -> No
     assert excluded.select("verdict", "value").row(0) == ("not_judged", 10.0)
     assert run([value], {"lower": 14.0, "excluding_flags": "another"})["verdict"].to_list() == ["fail"]
     assert run([value], {"lower": 14.0, "excluding_flags": ""})["verdict"].to_list() == ["fail"]
+
+
+def test_a_figure_that_stands_in_for_a_test_is_never_a_result() -> None:
+    value = {"sample_id": "A", "property": "vma", "value": 15.0, "flags": "assumed"}
+    (row,) = run([value], {"lower": 14.0, "required": True}).filter(pl.col("sample_id") == "A").to_dicts()
+    assert (row["verdict"], row["reason"]) == (
+        "not_judged",
+        "no result: the figure stands in for a test that was not made",
+    )
 
 
 def test_targets_come_from_design_and_gradation() -> None:
