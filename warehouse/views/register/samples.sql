@@ -1,6 +1,6 @@
 -- purpose: The register of samples with project, laboratory and the revision of the mix design that held on the day of sampling.
 -- grain: sample of the register
--- cautions: The revision is the latest one valid on the day; a sample older than every revision gets the first one.
+-- cautions: The revision is the one that last became valid by the day; a sample older than every revision gets the first one.
 -- columns:
 --   sample_id: = sample.sample_id
 --   project_id: = sample.project_id
@@ -27,7 +27,7 @@ WITH designs AS (
     WHERE sample.valid_to_run IS NULL AND design.valid_to_run IS NULL
     QUALIFY row_number() OVER (
         PARTITION BY sample.sample_id
-        ORDER BY had_begun DESC, CASE WHEN had_begun THEN -design.revision ELSE design.revision END
+        ORDER BY had_begun DESC, abs(design.valid_from - sample.taken_on), design.revision DESC
     ) = 1
 )
 SELECT s.sample_id, s.project_id, p.project_name, p.set_id, s.mix_id, d.revision, d.nmas_mm, d.plant, s.material,
