@@ -5,6 +5,7 @@ import json
 import os
 from collections.abc import Callable, Collection, Iterator
 from datetime import UTC, datetime
+from operator import itemgetter
 from pathlib import Path
 from tempfile import NamedTemporaryFile
 from typing import NamedTuple
@@ -69,7 +70,8 @@ def journal(workspace: Workspace) -> list[Arrival]:
         return []
     lines = (line for line in workspace.journal.read_bytes().split(b"\n") if line.endswith(b"}"))
     # One decoding for all: tens of thousands of lines are read at every start.
-    return [Arrival(**line) for line in json.loads(b"[" + b",".join(lines) + b"]")]
+    read = itemgetter(*Arrival._fields)
+    return [Arrival._make(read(line)) for line in json.loads(b"[" + b",".join(lines) + b"]")]
 
 
 def unseen(workspace: Workspace, known: list[Arrival]) -> list[Sighting]:

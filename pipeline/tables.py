@@ -85,11 +85,21 @@ def gather(
     frames = {name: fetch(connection, sql) for name, sql in _EVERYTHING.items()}
     for name, sql in _SCOPED.items():
         frames[name] = _scoped(connection, sql, chosen)
-    for name in ("sample_values", "specimen_values"):
-        frames[name] = with_text(frames[name])
+    frames["sample_values"] = _told(frames["sample_values"], frames["samples"], chosen)
+    frames["specimen_values"] = with_text(frames["specimen_values"])
     frames["inputs"] = inputs(connection, workspace, chosen)
     frames["rut"] = _rut(connection, parameters, chosen)
     return frames
+
+
+def _told(values: pl.DataFrame, samples: pl.DataFrame, chosen: Scope) -> pl.DataFrame:
+    """Add the reported text where a page shows the single figure: on pages of chosen samples and their projects."""
+    if chosen.projects is None or chosen.samples is None:
+        return with_text(values)
+    shown = pl.col("project_id").is_in(list(chosen.projects)) | pl.col("sample_id").is_in(list(chosen.samples))
+    told = with_text(values.join(samples.filter(shown), on="sample_id", how="semi", maintain_order="left"))
+    rest = values.join(told, on="sample_id", how="anti", maintain_order="left")
+    return pl.concat([told, rest.with_columns(text=pl.lit(None, pl.String))]).sort("sample_id", maintain_order=True)
 
 
 def _scoped(connection: DuckDBPyConnection, sql: str, chosen: Scope) -> pl.DataFrame:

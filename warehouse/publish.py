@@ -17,12 +17,19 @@ _SUFFIX = ".duckdb"
 
 def published(store_folder: Path) -> Path | None:
     """Return the published copy the pointer names; None if nothing was published or it is gone."""
-    try:
-        name = (store_folder / POINTER_NAME).read_text(encoding="utf-8").strip()
-    except FileNotFoundError:
-        return None
-    path = store_folder / FOLDER_NAME / Path(name).name
-    return path if path.is_file() else None
+    missed: Path | None = None
+    while True:
+        try:
+            name = (store_folder / POINTER_NAME).read_text(encoding="utf-8").strip()
+        except FileNotFoundError:
+            return None
+        path = store_folder / FOLDER_NAME / Path(name).name
+        if path.is_file():
+            return path
+        if path == missed:
+            return None
+        # Two publications may have come between reading the pointer and looking for its file.
+        missed = path
 
 
 def publish(store: Store) -> Path:

@@ -55,13 +55,7 @@ def connect(workspace: Path | str) -> duckdb.DuckDBPyConnection:
         When nothing was published there, or a part of a long series is gone.
     """
     workspace = Path(workspace)
-    path = publish.published(workspace / "store")
-    if path is None:
-        raise NotPublishedError(
-            f"No warehouse has been published in '{workspace}'.",
-            "Check the folder, and run the pipeline in it first.",
-        )
-    connection = _open(path.absolute())
+    connection = _open_newest(workspace)
     try:
         _prepare(connection, (workspace / "series").absolute())
     except BaseException:
@@ -70,11 +64,28 @@ def connect(workspace: Path | str) -> duckdb.DuckDBPyConnection:
     return connection
 
 
+def _open_newest(workspace: Path) -> duckdb.DuckDBPyConnection:
+    """Open the copy the pointer names; where two publications overtake that, open the one it names by then."""
+    missed: Path | None = None
+    while True:
+        path = publish.published(workspace / "store")
+        if path is None:
+            raise NotPublishedError(
+                f"No warehouse has been published in '{workspace}'.",
+                "Check the folder, and run the pipeline in it first.",
+            )
+        try:
+            return _open(path.absolute())
+        except NotPublishedError:
+            if path == missed:
+                raise
+            missed = path
+
+
 def _open(path: Path) -> duckdb.DuckDBPyConnection:
     try:
         return duckdb.connect(str(path), config=_CONFIGURATION)
     except duckdb.IOException as fault:
-        # A reader that took the pointer just before two publications finds its file gone.
         raise NotPublishedError(
             f"The published warehouse '{path.name}' cannot be opened.", "Try again; if it stays so, run the pipeline."
         ) from fault

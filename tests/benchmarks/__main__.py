@@ -80,7 +80,7 @@ def nothing_new(workspace: Path, exports: int) -> None:
 def one_export(workspace: Path, number: int, *options: str) -> float:
     """Add one export that no other run has seen and time the pass that takes it in."""
     source = sorted((workspace / "inbox" / "balance_journal").iterdir())[0]
-    text = source.read_bytes().replace(b"Written;20", f"Written;2{number % 10}".encode())
+    text = source.read_bytes().replace(b"Written;2026", f"Written;{2100 + number}".encode())
     (workspace / "inbox" / "balance_journal" / f"one-more-{number}.txt").write_bytes(text)
     return run(workspace, *options).seconds
 

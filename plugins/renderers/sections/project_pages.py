@@ -14,7 +14,7 @@ from plugins.renderers.verbs.figures import counted, fixed
 from plugins.renderers.verbs.markup import clipped, fill, gathered, given, printable
 from plugins.renderers.verbs.results import Tables, limited_first
 from plugins.renderers.verbs.shell import as_of, page, tables_by_owner
-from plugins.renderers.verbs.tables import take, within
+from plugins.renderers.verbs.tables import of_projects, take
 from plugins.renderers.verbs.verdicts import SHAPES, mark_html
 
 _CELL = ["project_id", "property", "point"]
@@ -195,20 +195,20 @@ def project_pages(tables: Tables, scope: frozenset[str] | None) -> Iterator[tupl
     scope
         Ids of the projects to render; None is all.
     """
-    parts = model(tables)
-    keys = key_properties(parts.judged, parts.results)
+    stamp, every = as_of(tables), of_projects(tables)
+    for name in sorted(every if scope is None else scope & every.keys()):
+        yield _project_page(name, model(every[name]), stamp)
+
+
+def _project_page(name: str, parts: Model, stamp: str) -> tuple[str, bytes]:
+    (project,) = parts.projects.to_dicts()
     sections = {
         "results_html": _by_property(parts.results.drop_nulls("project_id")),
-        "samples_html": _samples(parts, keys),
+        "samples_html": _samples(parts, key_properties(parts.judged, parts.results)),
         "missing_html": lists.missing(parts, "project_id"),
         "doubtful_html": lists.doubtful(parts, "project_id"),
         "waiting_html": lists.refusals(parts, "project_id"),
     }
-    leads, titles, stamp = _leads(parts), _title_of(parts), as_of(tables)
-    for project in within(parts.projects, "project_id", scope).iter_rows(named=True):
-        name = project["project_id"]
-        filled = {section: by_owner.get(name, "") for section, by_owner in sections.items()}
-        yield (
-            project["slug"],
-            page("project.html", stamp, project=project, title=titles[name], lead=leads[name], **filled),
-        )
+    filled = {section: by_owner.get(name, "") for section, by_owner in sections.items()}
+    title, lead = _title_of(parts)[name], _leads(parts)[name]
+    return project["slug"], page("project.html", stamp, project=project, title=title, lead=lead, **filled)

@@ -12,7 +12,7 @@ from plugins.renderers.verbs.figures import fixed, plain
 from plugins.renderers.verbs.markup import clipped, fill, gathered, given
 from plugins.renderers.verbs.results import Tables, limited_first
 from plugins.renderers.verbs.shell import as_of, page, tables_by_owner
-from plugins.renderers.verbs.tables import RESULT_KEY, take, within
+from plugins.renderers.verbs.tables import RESULT_KEY, of_samples, take, within
 from plugins.renderers.verbs.verdicts import mark_html
 
 
@@ -161,7 +161,7 @@ def sample_pages(tables: Tables, scope: frozenset[str] | None) -> Iterator[tuple
     scope
         Ids of the samples to render; None is all.
     """
-    parts = model(tables)
+    parts = model(of_samples(tables, scope))
     sections, leads, stamp = _sections(parts, scope), _leads(parts), as_of(tables)
     for sample in within(_facts(parts), "sample_id", scope).iter_rows(named=True):
         name = sample["sample_id"]

@@ -109,6 +109,17 @@ def _orphans_html(parts: Model) -> str:
     return "".join(rows.head(REFUSALS_SHOWN).select(item.alias("item"))["item"].to_list())
 
 
+def _keys(tables: Tables) -> list[str]:
+    owned = take(tables, "samples").filter(pl.col("project_id").is_not_null())
+    judged = take(tables, "judgements").join(owned, on="sample_id", how="semi", maintain_order="left")
+    return overview.key_properties(judged, take(tables, "sample_values"))
+
+
+def _shown(values: pl.DataFrame, keys: list[str]) -> pl.DataFrame:
+    """Keep the results that have a column, and the doubtful ones that are counted; ten years have many more."""
+    return values.filter(pl.col("property").is_in(keys) | (pl.col("flags").fill_null("") != ""))
+
+
 def summary_html(tables: Tables) -> bytes:
     """Return the summary page of all projects.
 
@@ -117,8 +128,8 @@ def summary_html(tables: Tables) -> bytes:
     tables
         The tables handed in (`verbs.tables.TABLES`).
     """
-    parts = model(tables)
-    keys = overview.key_properties(parts.judged.filter(pl.col("project_id").is_not_null()), parts.results)
+    keys = _keys(tables)
+    parts = model({**tables, "sample_values": _shown(take(tables, "sample_values"), keys)})
     table_html = ""
     if not parts.projects.is_empty():
         table_html = _table_html(_frame(parts, keys), _heads(parts, keys))

@@ -1,6 +1,6 @@
 """The tables a page is made of: name, columns and types; what is not handed in is empty."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 
 import polars as pl
 
@@ -93,6 +93,44 @@ def take(tables: Mapping[str, pl.DataFrame], name: str) -> pl.DataFrame:
         for column, kind in schema.items()
     ]
     return frame.select(columns)
+
+
+def of_samples(tables: Mapping[str, pl.DataFrame], ids: Collection[str] | None) -> Mapping[str, pl.DataFrame]:
+    """Keep of every table that names samples the rows of these ones: joins then cost in proportion. None keeps all."""
+    if ids is None:
+        return tables
+    chosen = pl.DataFrame({"sample_id": sorted(ids)}, schema={"sample_id": pl.String})
+    return {
+        name: frame.join(chosen, on="sample_id", how="semi", maintain_order="left")
+        if "sample_id" in frame.columns
+        else frame
+        for name, frame in tables.items()
+    }
+
+
+def of_projects(tables: Mapping[str, pl.DataFrame]) -> dict[str, Mapping[str, pl.DataFrame]]:
+    """Split the tables by project: what a project's page shows must rest on that project alone."""
+    owner = take(tables, "samples").select("sample_id", "project_id").drop_nulls().unique("sample_id", keep="first")
+    split: dict[str, dict[str, pl.DataFrame]] = {
+        name: dict(tables) for name in take(tables, "projects")["project_id"].drop_nulls().unique()
+    }
+    for table, frame in tables.items():
+        parts = _by_project(frame, owner)
+        for name in split if parts is not None else ():
+            split[name][table] = (parts or {}).get(name, frame.clear())
+    return dict(split)
+
+
+def _by_project(frame: pl.DataFrame, owner: pl.DataFrame) -> dict[object, pl.DataFrame] | None:
+    """Return project -> its rows; None for a table that names neither projects nor samples."""
+    if "project_id" in frame.columns:
+        found = frame.partition_by("project_id", as_dict=True, maintain_order=True)
+    elif "sample_id" in frame.columns:
+        joined = frame.join(owner, on="sample_id", how="inner", maintain_order="left")
+        found = joined.partition_by("project_id", as_dict=True, maintain_order=True, include_key=False)
+    else:
+        return None
+    return {key: rows for (key,), rows in found.items()}
 
 
 def within(frame: pl.DataFrame, column: str, ids: frozenset[str] | None) -> pl.DataFrame:

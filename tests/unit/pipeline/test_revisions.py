@@ -1,4 +1,4 @@
-"""Which revision of a mix design holds is stated twice, in SQL for readers and in polars for the formulas: both agree."""
+"""Which revision of a mix design holds is stated in SQL for readers and in polars for formulas: both agree."""
 
 from datetime import date
 
