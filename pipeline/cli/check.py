@@ -12,6 +12,7 @@ from pipeline.cli.exit_codes import DONE, LISTED
 
 if TYPE_CHECKING:
     from pipeline.reading import Read
+    from plugins.manager import Plugins
 
 
 @dataclass(frozen=True)
@@ -33,6 +34,8 @@ def command(folder: Path, files: tuple[Path, ...], as_json: bool) -> None:
     Example:
       mixledger check sample_exports/press_report/*
     """
+    for problem in _plugins(folder).problems:
+        click.echo(f"not loaded: {problem}", err=True)
     checked = [_Checked(str(path), _read(path, folder)) for path in files]
     if as_json:
         output.as_json([_as_dict(each) for each in checked])
@@ -43,6 +46,18 @@ def command(folder: Path, files: tuple[Path, ...], as_json: bool) -> None:
     raise click.exceptions.Exit(LISTED if refused else DONE)
 
 
+def _options(folder: Path) -> settings.Settings:
+    return settings.load(folder) if (folder / settings.FILE_NAME).is_file() else settings.Settings()
+
+
+def _plugins(folder: Path) -> "Plugins":
+    from plugins.manager import load
+
+    inside = (folder / settings.FILE_NAME).is_file()
+    layouts = workspace.Workspace(folder.resolve()).importers if inside else None
+    return load(layouts, _options(folder).plugins.trusted)
+
+
 def _read(path: Path, folder: Path) -> "Read":
     import hashlib
 
@@ -50,19 +65,15 @@ def _read(path: Path, folder: Path) -> "Read":
 
     from pipeline import reading
     from plugins.api import Export
-    from plugins.manager import load
 
-    inside = (folder / settings.FILE_NAME).is_file()
-    options = settings.load(folder) if inside else settings.Settings()
-    layouts = workspace.Workspace(folder.resolve()).importers if inside else None
     with path.open("rb") as opened:
         head = opened.read(reading.HEAD_BYTES)
         opened.seek(0)
         digest = hashlib.file_digest(opened, "sha256").hexdigest()
     export = Export(name=path.name, hash=digest, path=path, size=path.stat().st_size, head=head)
     incoming = [reading.Incoming(export, (path.name,), "1970-01-01T00:00:00.000000")]
-    largest = int(options.intake.largest_export_mb * (1 << 20))
-    batches, refused = reading.recognise(incoming, load(layouts, options.plugins.trusted).importers, largest)
+    largest = int(_options(folder).intake.largest_export_mb * (1 << 20))
+    batches, refused = reading.recognise(incoming, _plugins(folder).importers, largest)
     if not batches:
         return refused
     done = reading.read(batches[0])

@@ -96,7 +96,9 @@ EFFECTIVE = Formula(
     section="effective binder content",
     equation="Pbe = Pb - Pba · Ps / 100",
     inputs=("pba", "pb", "ps"),
-    expression=lambda pba, pb, ps: pb - pba * ps / 100,
+    # Times 0.01, for polars divides a long column by a number through its reciprocal, and a single row truly: a sample
+    # derived alone would differ in its last digit from the same sample among others.
+    expression=lambda pba, pb, ps: pb - pba * (ps * 0.01),
     checks=(EFFECTIVE_BELOW_TOTAL,),
     material=Material.MIX,
 )

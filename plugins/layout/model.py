@@ -1,5 +1,6 @@
 """TOML -> typed, frozen layout; a fault points at the layout's own line."""
 
+import re
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path
@@ -89,6 +90,7 @@ class FieldPlan:
     unit: str | None
     unit_from: str | None
     words: str | None
+    pattern: str | None
     optional: bool
     required: bool
     line: int
@@ -287,6 +289,20 @@ def _filled(section: Section, text: str | None, marks: dict[str, Scalar]) -> str
         raise section.fault(f"'{text}' uses a mark that is not given: {fault}") from fault
 
 
+def _pattern(section: Section) -> str | None:
+    """Return the pattern whose one group is the part of the cell that counts."""
+    text = section.text("pattern")
+    if text is None:
+        return None
+    try:
+        groups = re.compile(text).groups
+    except re.error as fault:
+        raise section.fault(f"'{text}' is not a pattern: {fault}", "pattern") from fault
+    if groups != 1:
+        raise section.fault(f"'{text}' must have exactly one group in brackets, it has {groups}", "pattern")
+    return text
+
+
 def _field(section: Section, target: str, marks: dict[str, Scalar]) -> FieldPlan:
     value = section.scalar("value")
     number = marks.get(value[1:-1], value) if isinstance(value, str) and value[:1] == "{" else value
@@ -303,6 +319,7 @@ def _field(section: Section, target: str, marks: dict[str, Scalar]) -> FieldPlan
         unit=section.text("unit"),
         unit_from=_filled(section, section.text("unit_from"), marks),
         words=section.text("words"),
+        pattern=_pattern(section),
         optional=section.flag("optional"),
         required=section.flag("required"),
         line=section.fault("").line,

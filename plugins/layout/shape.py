@@ -180,7 +180,10 @@ def _conversion(layout: Layout, base: pl.DataFrame, found: _Cell, text: pl.Expr)
     unit = pl.col(beside) if has_unit else None
     units = base[beside].drop_nulls().unique().to_list() if has_unit else []
     words = layout.words[plan.words] if plan.words else None
-    made = conversion(text, column, layout.writing, words, unit, plan.unit, units)
+    counted = text.str.extract(plan.pattern, 1) if plan.pattern else text
+    made = conversion(counted, column, layout.writing, words, unit, plan.unit, units)
+    if plan.pattern:
+        made = Conversion(made.value, "not_a_word", f"a text of the pattern {plan.pattern} with {made.expected}")
     value = pl.col(plan.target)
     strange = [one for one in units if column.unit and not convertible(one, column.unit)]
     foreign = pl.col(beside).is_in(strange) if strange else pl.lit(False)
