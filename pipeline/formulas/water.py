@@ -15,7 +15,13 @@ def density(temperature: pl.Expr) -> pl.Expr:
 
 def ratio_to_25(temperature: pl.Expr) -> pl.Expr:
     """Return R, the density of water at a temperature in °C over that at 25 °C."""
-    return density(temperature) / density(pl.lit(25.0))
+    # Multiplied, for polars divides a long column by a constant through its reciprocal, and a single row truly.
+    at_25 = _number(_NUMERATOR, 25.0) / _number(_DENOMINATOR, 25.0)
+    return density(temperature) * (1 / at_25)
+
+
+def _number(coefficients: tuple[float, ...], x: float) -> float:
+    return sum(coefficient * x**power for power, coefficient in enumerate(coefficients))
 
 
 def _polynomial(coefficients: tuple[float, ...], x: pl.Expr) -> pl.Expr:
