@@ -8,6 +8,7 @@ from duckdb import DuckDBPyConnection
 from pipeline.derive.wheel import counted_depth
 from pipeline.raw_lines import raw_lines
 from pipeline.reporting import with_text
+from pipeline.rounding import Rule
 from pipeline.settings import Results
 from pipeline.workspace import Workspace
 from plugins.api import Scope
@@ -82,11 +83,13 @@ def gather(
     connection: DuckDBPyConnection, workspace: Workspace, parameters: Results, chosen: Scope
 ) -> Mapping[str, pl.DataFrame]:
     """Return every table of the renderers' contract; what describes single samples is restricted to the scope."""
+    rule = Rule(parameters.rounding)
     frames = {name: fetch(connection, sql) for name, sql in _EVERYTHING.items()}
     for name, sql in _SCOPED.items():
         frames[name] = _scoped(connection, sql, chosen)
     for name in ("sample_values", "specimen_values"):
-        frames[name] = with_text(frames[name])
+        frames[name] = with_text(frames[name], rule)
+    frames["run"] = frames["run"].with_columns(rounding=pl.lit(rule.words))
     frames["inputs"] = inputs(connection, workspace, chosen)
     frames["rut"] = _rut(connection, parameters, chosen)
     return frames

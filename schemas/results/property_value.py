@@ -25,7 +25,7 @@ class PropertyValue(pa.DataFrameModel):
     n: pl.Int64 = column("Specimens that count in it.", at_least=0, nullable=True)
     spread: float = column("Standard deviation (n - 1) of those specimens.", at_least=0, nullable=True)
     uncertainty: float = column(
-        "Standard uncertainty (k = 1) from the declared contributions, in the property's unit; null where none bears on it.",
+        "Standard uncertainty (k = 1) by the declared contributions, in the property's unit; null where none bears.",
         at_least=0,
         nullable=True,
     )
