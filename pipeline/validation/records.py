@@ -75,6 +75,8 @@ def derived(prop: str, inputs: Mapping[str, float]) -> Derived | None:
     masses = {name.removeprefix("mass_"): value for name, value in inputs.items() if name.startswith("mass_")}
     rest = {name: value for name, value in inputs.items() if not name.startswith("mass_")}
     cumulative = masses.pop("retained_cumulative", masses.pop("retained_total", None))
+    if masses and prop not in _METHOD:
+        return None
     if masses:
         rows += weighed(_METHOD[prop], **masses)
     if cumulative is not None:
