@@ -67,7 +67,7 @@ class Finding:
 def text(value: object) -> str:
     """Return a value as text, numbers without noise."""
     if isinstance(value, float):
-        return f"{value:.10g}"
+        return f"{value:.8g}"
     if isinstance(value, dict):
         return ", ".join(f"{name} = {text(each)}" for name, each in value.items())
     if isinstance(value, list | tuple):

@@ -78,7 +78,7 @@ def derived(prop: str, inputs: Mapping[str, float]) -> Derived | None:
     if masses and prop not in _METHOD:
         return None
     if masses:
-        rows += weighed(_METHOD[prop], **masses)
+        rows += weighed(_METHOD[prop], "S1", "1", **masses)
     if cumulative is not None:
         rows += retained({4.75: cumulative})
     core = prop in ("relative_compaction", "core_air_voids")

@@ -1,6 +1,7 @@
 """A whole gradation from the masses retained, through the derivation of records."""
 
 from collections.abc import Iterator
+from typing import Any
 
 import polars as pl
 
@@ -22,10 +23,10 @@ def check(entry: Entry) -> Iterator[Finding]:
     )
     inputs = f"{len(masses)} masses retained"
     for sieve, published in zip(entry["sieve_mm"], entry["passing"], strict=True):
-        given = {"subject": f"passing {sieve:g} mm", "inputs": inputs, "covers": ("passing/washed",)}
+        given: dict[str, Any] = {"subject": f"passing {sieve:g} mm", "inputs": inputs, "covers": ("passing/washed",)}
         yield compared(entry, _WAY, passing[sieve], published, **given)
     (loss,) = values.filter(pl.col("property") == "sieving_loss")["value"]
-    told_loss = {"subject": "sieving loss", "inputs": inputs, "covers": ("sieving_loss/check_sum",)}
+    told_loss: dict[str, Any] = {"subject": "sieving loss", "inputs": inputs, "covers": ("sieving_loss/check_sum",)}
     yield compared(entry, _WAY, loss, entry["sieving_loss"], 0.005, **told_loss)
     flags = sorted(set(values["flags"].drop_nulls()))
     verdict = Verdict.FAIL if flags or len(passing) != len(entry["sieve_mm"]) else Verdict.PASS

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Mapping
 from math import trunc
+from typing import Any
 
 import polars as pl
 
@@ -15,7 +16,9 @@ def check(entry: Entry) -> Iterator[Finding]:
     """Yield each figure the entry states: [published, tolerance], or by input for `contributions`."""
     inputs = Inputs(entry["inputs"], entry["uncertainties"], {}, entry.get("degrees_of_freedom", {}))
     found = propagate(function(entry["equation"]), inputs)
-    given = {"inputs": f"{entry['equation']}; {text(entry['inputs'])}; u {text(entry['uncertainties'])}"}
+    given: dict[str, Any] = {
+        "inputs": f"{entry['equation']}; {text(entry['inputs'])}; u {text(entry['uncertainties'])}"
+    }
     for subject, value in _figures(entry, found):
         published, tolerance = entry[subject]
         yield compared(entry, _WAY, value, published, tolerance, subject=subject.replace("_", " "), **given)

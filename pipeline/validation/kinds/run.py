@@ -1,6 +1,7 @@
 """Rut depths at the standard passes from the readings of a wheel-tracking run."""
 
 from collections.abc import Iterator
+from typing import Any
 
 import polars as pl
 
@@ -26,7 +27,7 @@ def check(entry: Entry) -> Iterator[Finding]:
     found = {row["point"]: row for row in wheel.to_dicts()}
     inputs = f"{len(depths)} readings to pass {entry['wheel_pass'][-1]}"
     for at, published in zip(entry["at"], entry["published"], strict=True):
-        given = {"subject": f"rut depth at {at} passes", "inputs": inputs}
+        given: dict[str, Any] = {"subject": f"rut depth at {at} passes", "inputs": inputs}
         yield compared(entry, _WAY, found[at]["value"], published, **given, covers=(f"rut_depth/{found[at]['route']}",))
     flags = [found[at]["flags"] for at in entry["at"]]
     wanted = [*[None] * (len(flags) - 1), entry["last_flag"]]

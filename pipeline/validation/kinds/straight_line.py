@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 from math import sqrt
+from typing import Any
 
 from pipeline.uncertainty.propagation import Function, Inputs, covariance, propagate
 from pipeline.validation.model import Entry, Finding, compared
@@ -29,7 +30,7 @@ def check(entry: Entry) -> Iterator[Finding]:
         "predicted": off.value,
         "predicted_uncertainty": off.standard,
     }
-    given = {"inputs": f"{len(places)} readings, reference {entry['reference']:g}"}
+    given: dict[str, Any] = {"inputs": f"{len(places)} readings, reference {entry['reference']:g}"}
     for subject, value in figures.items():
         published, tolerance = entry[subject]
         yield compared(entry, _WAY, value, published, tolerance, subject=subject.replace("_", " "), **given)

@@ -1,6 +1,7 @@
 """Standard uncertainty of a derived figure: by hand from given ones, and from records by the declared contributions."""
 
 from collections.abc import Iterator
+from typing import Any
 
 import polars as pl
 
@@ -11,7 +12,7 @@ from pipeline.validation.records import derived
 
 def check(entry: Entry) -> Iterator[Finding]:
     """Yield the uncertainty by hand where uncertainties are given, else by the declared contributions."""
-    given = {"subject": f"u({entry['property']})", "inputs": text(entry["inputs"])}
+    given: dict[str, Any] = {"subject": f"u({entry['property']})", "inputs": text(entry["inputs"])}
     if "uncertainties" in entry:
         done = compute(entry["property"], entry["inputs"], uncertainties=entry["uncertainties"])
         given["inputs"] += f"; u {text(entry['uncertainties'])}"
