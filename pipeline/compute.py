@@ -2,9 +2,10 @@
 
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from difflib import get_close_matches
 from math import isfinite
+from typing import NamedTuple
 
 import polars as pl
 
@@ -12,6 +13,7 @@ from pipeline.formulas import registry
 from pipeline.formulas.model import Check, Formula, Property
 from pipeline.formulas.t308 import PB, PS
 from pipeline.rounding import Rule, round_text
+from pipeline.uncertainty.propagation import Inputs, propagate
 
 #: Figures given that follow from others given must agree to so many units of the last reported decimal.
 _AGREEMENT = 2.0
@@ -31,6 +33,15 @@ class MissingInputsError(ComputeError):
 
 class ContradictionError(ComputeError):
     """Values given that cannot all be true."""
+
+
+class Share(NamedTuple):
+    """What one input contributes to an uncertainty: sensitivity times standard uncertainty, with its sign."""
+
+    input: str
+    uncertainty: float
+    sensitivity: float
+    contribution: float
 
 
 @dataclass(frozen=True)
@@ -53,6 +64,12 @@ class Computed:
         Sentences of the validity checks that do not hold.
     codes
         Codes of the same checks.
+    rule
+        What became of an exact half in `shown` and `text`.
+    uncertainty, uncertainty_shown
+        Standard uncertainty in `unit`, and as shown; None where no uncertainty of an input was given.
+    budget
+        What each input with an uncertainty contributes.
     """
 
     property: str
@@ -69,10 +86,14 @@ class Computed:
     steps: tuple[str, ...]
     flags: tuple[str, ...]
     codes: tuple[str, ...]
+    rule: str = Rule.HALF_EVEN.value
+    uncertainty: float | None = None
+    uncertainty_shown: str | None = None
+    budget: tuple[Share, ...] = ()
 
     def as_dict(self) -> dict[str, object]:
         """Return the result as plain values."""
-        return asdict(self)
+        return asdict(self) | {"budget": [each._asdict() for each in self.budget]}
 
 
 @dataclass(frozen=True)
@@ -86,7 +107,12 @@ class _Found:
 
 
 def compute(
-    property: str, values: Mapping[str, float] | None = None, *, rule: Rule = Rule.HALF_EVEN, **named: float
+    property: str,
+    values: Mapping[str, float] | None = None,
+    *,
+    rule: Rule = Rule.HALF_EVEN,
+    uncertainties: Mapping[str, float] | None = None,
+    **named: float,
 ) -> Computed:
     """Compute one property from values given by hand; inputs that follow from others may be left out.
 
@@ -99,11 +125,13 @@ def compute(
         any number of pairs p1, g1, p2, g2 …
     rule
         What becomes of an exact half in `shown` and `text`.
+    uncertainties
+        Standard uncertainties of values given, in their units; the others count as exact.
 
     Raises
     ------
     UnknownNameError
-        For a property or input nobody knows, with near names.
+        For a property or input nobody knows, with near names; for an uncertainty of a value that is not given.
     MissingInputsError
         When no route has its inputs.
     ContradictionError
@@ -123,7 +151,31 @@ def compute(
     found = _solve(wanted.name, given, frozenset(), top=True)
     if found is None or found.formula is None:
         raise MissingInputsError(_lacking(wanted, given))
-    return _told_in_full(found, found.formula, rule)
+    done = _told_in_full(found, found.formula, rule)
+    return _with_uncertainty(done, given, uncertainties, found.formula) if uncertainties else done
+
+
+def _with_uncertainty(
+    done: Computed, given: Mapping[str, float], uncertainties: Mapping[str, float], formula: Formula
+) -> Computed:
+    for name, u in uncertainties.items():
+        if name not in given:
+            raise UnknownNameError(f"an uncertainty of '{name}' is given, but no value: add {name}=…")
+        if not (isfinite(u) and u >= 0):
+            raise ContradictionError(f"the uncertainty of {name} must be a number from 0 up, not {u:g}")
+
+    def at(values: Mapping[str, float]) -> float:
+        moved = _solve(done.property, values, frozenset(), top=True)
+        if moved is None:  # the names are those of the figure itself, which was found
+            raise MissingInputsError(_lacking(formula.property, values))
+        return moved.value
+
+    found = propagate(at, Inputs(given, uncertainties))
+    budget = tuple(
+        Share(name, uncertainties[name], found.sensitivities[name], part) for name, part in found.contributions.items()
+    )
+    shown = round_text(found.standard, formula.property.decimals + 3, Rule(done.rule))
+    return replace(done, uncertainty=found.standard, uncertainty_shown=shown, budget=budget)
 
 
 def _told_in_full(found: _Found, formula: Formula, rule: Rule) -> Computed:
@@ -143,6 +195,7 @@ def _told_in_full(found: _Found, formula: Formula, rule: Rule) -> Computed:
         steps=found.steps,
         flags=tuple(dict.fromkeys(f"{check.sentence} ({check.limit})" for check in found.broken)),
         codes=tuple(dict.fromkeys(check.code for check in found.broken)),
+        rule=rule.value,
     )
 
 

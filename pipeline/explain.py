@@ -8,11 +8,13 @@ from typing import Any
 import polars as pl
 from duckdb import DuckDBPyConnection
 
+from pipeline import settings
 from pipeline.evidence import Evidence, Subject, evidence
 from pipeline.formulas import registry
 from pipeline.formulas.model import Formula, Grain, Mean, Quantity, Route
 from pipeline.formulas.registry import Registry
 from pipeline.reporting import with_text
+from pipeline.rounding import Rule
 from pipeline.workspace import Workspace
 from schemas.vocabulary import Level
 from warehouse.sql import fetch
@@ -32,6 +34,7 @@ class Step:
     value: float | None
     text: str
     unit: str | None
+    uncertainty: float | None = None
     equation: str | None = None
     standard: str | None = None
     withheld: str | None = None
@@ -67,7 +70,8 @@ def trace(
     values = fetch(connection, _VALUES, [sample_id])
     if values.is_empty():
         raise TraceError(_unknown_sample(connection, sample_id))
-    tracer = _Tracer(connection, workspace, registry.load(), with_text(values))
+    rule = Rule(settings.load(workspace.root).results.rounding)
+    tracer = _Tracer(connection, workspace, registry.load(), with_text(values, rule))
     level = Level.SAMPLE.value if _at_sample_level(values, sample_id, name) else Level.SPECIMEN.value
     rows = tracer.find(sample_id=sample_id, level=level, property=name)
     if at is not None:
@@ -135,6 +139,7 @@ class _Tracer:
             value=row["value"],
             text=row["text"] or "none",
             unit=prop.unit if prop else None,
+            uncertainty=row["uncertainty"],
             withheld=row["withheld"],
             flags=tuple((row["flags"] or "").split()),
             parameters=row["parameters"],

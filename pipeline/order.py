@@ -118,11 +118,14 @@ def store_pending(
         reads = [plan.refused, *executor.map(read, plan.batches)]
     with progress.stage("storing, deriving, judging", 1):
         stored = executor.call(update.store, workspace, settings, plan, reads)
+    owed = state.derivation(settings)
     marks = replace(
         marks,
+        # Formulas or settings that changed, such as the rounding, may show in any page.
+        rendered=marks.rendered if owed == marks.derivation else 0,
         arrivals=len(journal),
         readers=fingerprint(workspace.importers),
-        derivation=state.derivation(settings),
+        derivation=owed,
         stored=stored.run_id or marks.stored,
     )
     return marks, Outcome(stored.run_id, stored.exports, stored.rows_accepted, stored.refused, 0, plan.problems)

@@ -3,7 +3,7 @@
 import polars as pl
 
 from pipeline.formulas import registry
-from pipeline.rounding import round_series
+from pipeline.rounding import Rule, round_series
 
 #: Decimals shown of a property the registry no longer knows.
 _UNKNOWN = 3
@@ -22,16 +22,16 @@ def with_decimals(frame: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-def as_reported(values: pl.DataFrame) -> pl.DataFrame:
+def as_reported(values: pl.DataFrame, rule: Rule = Rule.HALF_EVEN) -> pl.DataFrame:
     """Return rows with `property`, `at` and `value` with the value rounded as it is reported."""
     stated = with_decimals(values)
-    return stated.with_columns(value=round_series(stated["value"], stated["decimals"])).drop("decimals")
+    return stated.with_columns(value=round_series(stated["value"], stated["decimals"], rule)).drop("decimals")
 
 
-def with_text(values: pl.DataFrame) -> pl.DataFrame:
+def with_text(values: pl.DataFrame, rule: Rule = Rule.HALF_EVEN) -> pl.DataFrame:
     """Add `text` to rows with `property`, `at` and `value`: the value as it is reported; null where there is none."""
     stated = with_decimals(values)
-    rounded = stated.with_columns(shown=round_series(stated["value"], stated["decimals"]))
+    rounded = stated.with_columns(shown=round_series(stated["value"], stated["decimals"], rule))
     text = pl.lit(None, pl.String)
     for decimals in rounded["decimals"].unique().sort():
         fixed = pl.col("shown").cast(pl.Decimal(38, decimals)).cast(pl.String)

@@ -12,6 +12,12 @@ class Rule(StrEnum):
     HALF_EVEN = "half_even"
     HALF_UP = "half_up"
 
+    @property
+    def words(self) -> str:
+        """Return the rule as it is printed with results."""
+        even = self is Rule.HALF_EVEN
+        return "an exact half to the even digit (ASTM E29)" if even else "an exact half away from zero (conventional)"
+
 
 _MODES = {Rule.HALF_EVEN: ROUND_HALF_EVEN, Rule.HALF_UP: ROUND_HALF_UP}
 

@@ -2,6 +2,7 @@
 
 import difflib
 import tomllib
+from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from pathlib import Path
 from typing import Any
@@ -22,6 +23,12 @@ interval_seconds = 300      # a pass at least this often, besides one whenever f
 wheel_positions = [4, 5, 6, 7, 8]   # positions of the 11 that count in a rut depth; agencies differ
 wheel_zeroed = false                # whether the first reading is taken off every depth
 sieving_check_pct = 0.2             # allowed loss in sieving, AASHTO T 30 (from memory)
+rounding = "half_even"              # an exact half: half_even (ASTM E29) or half_up (conventional)
+
+[uncertainty]
+weighing_correlation = 0.0          # of two weighings on one balance, 0 to 1
+specimens = "common"                # what a mean does with its specimens' contributions: common or independent
+contributions = {}                  # such as { surface_dry = 0.3 }; `mixledger methods --uncertainty` lists them
 
 [plugins]
 trusted = []                # installed packages whose importers and renderers may run
@@ -54,6 +61,7 @@ class Results:
     wheel_positions: tuple[int, ...] = (4, 5, 6, 7, 8)
     wheel_zeroed: bool = False
     sieving_check_pct: float = 0.2
+    rounding: str = field(default="half_even", metadata={"words": ("half_even", "half_up")})
 
     def __post_init__(self) -> None:
         """Check what a single value cannot show.
@@ -66,6 +74,39 @@ class Results:
         if not self.wheel_positions or not set(self.wheel_positions) <= set(range(1, 12)):
             given = list(self.wheel_positions)
             raise SettingsError(f"{FILE_NAME} [results] wheel_positions: expected some of 1 to 11, found {given}.")
+
+
+@dataclass(frozen=True)
+class Uncertainty:
+    """How standard uncertainties are worked out; values of single contributions replace those declared.
+
+    Attributes
+    ----------
+    weighing_correlation
+        Correlation of two weighings on one balance, 0 to 1.
+    specimens
+        `common`: what the specimens of a mean owe to balance and method is the same for all, so it does not
+        average out; `independent`: it does.
+    contributions
+        Name of a declared contribution -> its standard uncertainty, in the unit declared.
+    """
+
+    weighing_correlation: float = 0.0
+    specimens: str = field(default="common", metadata={"words": ("common", "independent")})
+    contributions: Mapping[str, float] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        """Check that the correlation is one.
+
+        Raises
+        ------
+        SettingsError
+            When it is not within 0 to 1.
+        """
+        if not 0 <= self.weighing_correlation <= 1:
+            raise SettingsError(
+                f"{FILE_NAME} [uncertainty] weighing_correlation: expected 0 to 1, found {self.weighing_correlation}."
+            )
 
 
 @dataclass(frozen=True)
@@ -82,6 +123,7 @@ class Settings:
     intake: Intake = field(default_factory=Intake)
     serve: Serve = field(default_factory=Serve)
     results: Results = field(default_factory=Results)
+    uncertainty: Uncertainty = field(default_factory=Uncertainty)
     plugins: PluginTrust = field(default_factory=PluginTrust)
 
 
@@ -98,24 +140,44 @@ def _value(given: Any, default: Any, where: str) -> Any:
         if not isinstance(given, list):
             raise SettingsError(f"{where}: expected a list such as {list(default)}, found {given!r}.")
         return tuple(given)
+    if isinstance(default, Mapping):
+        return _numbers(given, where)
     if isinstance(default, bool) or isinstance(given, bool):
         right = isinstance(default, bool) and isinstance(given, bool)
     else:
-        right = isinstance(given, int | float) and given > 0
+        # A default of zero says that zero is a value like others.
+        right = isinstance(given, int | float) and (given > 0 or given == default)
     if not right:
         raise SettingsError(f"{where}: expected a value like {default!r}, found {given!r}.")
     return given
+
+
+def _numbers(given: Any, where: str) -> dict[str, float]:
+    if not isinstance(given, dict):
+        raise SettingsError(f"{where}: expected names with numbers, such as {{ name = 0.1 }}, found {given!r}.")
+    for name, value in given.items():
+        if isinstance(value, bool) or not isinstance(value, int | float) or value < 0:
+            raise SettingsError(f"{where} {name}: expected a number from 0 up, found {value!r}.")
+    return {name: float(value) for name, value in given.items()}
+
+
+def _word(given: Any, words: tuple[str, ...], where: str) -> str:
+    if given not in words:
+        raise SettingsError(f"{where}: expected one of {', '.join(words)}, found {given!r}.")
+    return str(given)
 
 
 def _section(kind: type[Any], given: Any, where: str) -> Any:
     if not isinstance(given, dict):
         raise SettingsError(f"{where}: expected a table of settings, found {given!r}.")
     default = kind()
-    allowed = [each.name for each in fields(default)]
+    stated = {each.name: each for each in fields(default)}
     values = {}
     for key, value in given.items():
-        _known(key, allowed, where)
-        values[key] = _value(value, getattr(default, key), f"{where} {key}")
+        _known(key, list(stated), where)
+        words = stated[key].metadata.get("words")
+        place = f"{where} {key}"
+        values[key] = _word(value, words, place) if words else _value(value, getattr(default, key), place)
     return kind(**values)
 
 

@@ -10,7 +10,14 @@ from pipeline.settings import Settings
 from pipeline.workspace import Workspace
 
 #: Rooms and folders whose code decides what a figure or a verdict is, seen from the folder of the rooms.
-_DECIDING = ("schemas", "pipeline/formulas", "pipeline/derive", "pipeline/judge", "pipeline/rounding.py")
+_DECIDING = (
+    "schemas",
+    "pipeline/formulas",
+    "pipeline/derive",
+    "pipeline/uncertainty",
+    "pipeline/judge",
+    "pipeline/rounding.py",
+)
 
 
 @dataclass(frozen=True)
@@ -60,10 +67,11 @@ def save(workspace: Workspace, state: State) -> None:
 
 def derivation(settings: Settings) -> str:
     """Return the fingerprint of the code and the named choices that figures and verdicts rest on."""
-    digest = hashlib.sha256(repr(settings.results).encode())
+    digest = hashlib.sha256(repr((settings.results, settings.uncertainty)).encode())
     rooms = Path(__file__).parents[1]
     for part in _DECIDING:
         place = rooms / part
-        for source in sorted(place.rglob("*.py")) if place.is_dir() else [place]:
+        files = [*place.rglob("*.py"), *place.rglob("*.toml")] if place.is_dir() else [place]
+        for source in sorted(files):
             digest.update(source.read_bytes())
     return digest.hexdigest()[:16]

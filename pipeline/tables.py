@@ -8,6 +8,7 @@ from duckdb import DuckDBPyConnection
 from pipeline.derive.wheel import counted_depth
 from pipeline.raw_lines import raw_lines
 from pipeline.reporting import with_text
+from pipeline.rounding import Rule
 from pipeline.settings import Results
 from pipeline.workspace import Workspace
 from plugins.api import Scope
@@ -82,22 +83,24 @@ def gather(
     connection: DuckDBPyConnection, workspace: Workspace, parameters: Results, chosen: Scope
 ) -> Mapping[str, pl.DataFrame]:
     """Return every table of the renderers' contract; what describes single samples is restricted to the scope."""
+    rule = Rule(parameters.rounding)
     frames = {name: fetch(connection, sql) for name, sql in _EVERYTHING.items()}
     for name, sql in _SCOPED.items():
         frames[name] = _scoped(connection, sql, chosen)
-    frames["sample_values"] = _told(frames["sample_values"], frames["samples"], chosen)
-    frames["specimen_values"] = with_text(frames["specimen_values"])
+    frames["sample_values"] = _told(frames["sample_values"], frames["samples"], chosen, rule)
+    frames["specimen_values"] = with_text(frames["specimen_values"], rule)
+    frames["run"] = frames["run"].with_columns(rounding=pl.lit(rule.words))
     frames["inputs"] = inputs(connection, workspace, chosen)
     frames["rut"] = _rut(connection, parameters, chosen)
     return frames
 
 
-def _told(values: pl.DataFrame, samples: pl.DataFrame, chosen: Scope) -> pl.DataFrame:
+def _told(values: pl.DataFrame, samples: pl.DataFrame, chosen: Scope, rule: Rule) -> pl.DataFrame:
     """Add the reported text where a page shows the single figure: on pages of chosen samples and their projects."""
     if chosen.projects is None or chosen.samples is None:
-        return with_text(values)
+        return with_text(values, rule)
     shown = pl.col("project_id").is_in(list(chosen.projects)) | pl.col("sample_id").is_in(list(chosen.samples))
-    told = with_text(values.join(samples.filter(shown), on="sample_id", how="semi", maintain_order="left"))
+    told = with_text(values.join(samples.filter(shown), on="sample_id", how="semi", maintain_order="left"), rule)
     rest = values.join(told, on="sample_id", how="anti", maintain_order="left")
     return pl.concat([told, rest.with_columns(text=pl.lit(None, pl.String))]).sort("sample_id", maintain_order=True)
 

@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import partial
 from importlib.metadata import version
 
 import polars as pl
@@ -14,6 +15,7 @@ from pipeline.intake import Arrival
 from pipeline.judge.limits import targets
 from pipeline.judge.single import judge
 from pipeline.reporting import as_reported
+from pipeline.rounding import Rule
 from pipeline.settings import Settings
 from pipeline.state import State, derivation
 from pipeline.workspace import Workspace
@@ -113,10 +115,10 @@ def _describe(opened: Store) -> None:
 def _rederive(opened: Store, settings: Settings, touched: pl.DataFrame, run_id: int) -> None:
     """Derive and judge the touched samples, and list what waits for the register or contradicts itself."""
     inputs = _inputs(opened, touched)
-    derived: Derived = derive(inputs, settings.results)
+    derived: Derived = derive(inputs, settings.results, settings.uncertainty)
     opened.replace("property_value", derived.property_values, touched, run_id)
     opened.replace("densification", derived.densification, touched, run_id)
-    opened.replace("judgement", _judgements(opened, inputs, derived), touched, run_id)
+    opened.replace("judgement", _judgements(opened, settings, inputs, derived), touched, run_id)
     rows = {record: getattr(inputs, record) for record in ("weighing", "compaction_run", "wheel_run", "core", "sample")}
     waiting = match.unmatched(rows, {"sample": inputs.sample, "mix_design": inputs.mix_design})
     refusals = pl.concat([waiting, derived.contradictions.select(waiting.columns)])
@@ -132,12 +134,13 @@ def _inputs(opened: Store, touched: pl.DataFrame) -> Inputs:
         **current,
         mix_design=opened.current("mix_design"),
         mix_gradation=opened.current("mix_gradation"),
+        instrument=opened.current("instrument"),
         compaction_height=opened.series("compaction_height", current["compaction_run"]),
         wheel_depth=opened.series("wheel_depth", current["wheel_run"]),
     )
 
 
-def _judgements(opened: Store, inputs: Inputs, derived: Derived) -> pl.DataFrame:
+def _judgements(opened: Store, settings: Settings, inputs: Inputs, derived: Derived) -> pl.DataFrame:
     catalogue = registry.load()
     properties = catalogue.properties()
     sample_level = derived.property_values.filter(pl.col("level") == Level.SAMPLE.value)
@@ -153,6 +156,6 @@ def _judgements(opened: Store, inputs: Inputs, derived: Derived) -> pl.DataFrame
         sample_level.select("sample_id", "property", "point", "value", "withheld", "flags"),
         opened.current("specification_limit"),
         targets(inputs.mix_design, inputs.mix_gradation, columns),
-        as_reported,
+        partial(as_reported, rule=Rule(settings.results.rounding)),
         catalogue.stand_ins(),
     )

@@ -1,4 +1,4 @@
-"""Which samples a run touched: those whose rows, mix, project, limits or lot companions changed."""
+"""Which samples a run touched: those whose rows, mix, project, limits, instruments or lot companions changed."""
 
 from collections.abc import Iterable
 
@@ -27,6 +27,15 @@ def _changed(column: str, run_id: int, without: str | None = None) -> str:
     """Return the query for the values of a column in all rows that entered or left."""
     tables = [each.name for each in _tables_with(column) if without is None or without not in each.schema()]
     return _union(f"SELECT {column} FROM {quoted(name)} WHERE {changed(name, run_id)}" for name in tables)
+
+
+def _on_instruments() -> str:
+    """Return the query for samples whose current rows name an instrument that changed."""
+    tables = [each.name for each in _tables_with("instrument_id") if "sample_id" in each.schema()]
+    return _union(
+        f"SELECT sample_id FROM {quoted(name)} WHERE valid_to_run IS NULL AND instrument_id IN (FROM instruments)"
+        for name in tables
+    )
 
 
 def _of_series(run_id: int, reread: str) -> str:
@@ -69,8 +78,11 @@ def _query(run_id: int, reread: str) -> str:
             WHERE valid_to_run IS NULL
               AND set_id IN (SELECT set_id FROM specification_limit WHERE {changed("specification_limit", run_id)})
         ),
+        instruments AS ({_changed("instrument_id", run_id, without="sample_id")}),
         direct AS (
             SELECT sample_id FROM named
+            UNION
+            {_on_instruments()}
             UNION
             SELECT sample_id FROM sample
             WHERE valid_to_run IS NULL

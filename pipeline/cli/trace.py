@@ -44,6 +44,8 @@ def _lines(step: "Step", depth: int = 0) -> Iterator[str]:
     unit = f" {step.unit}" if step.unit and step.value is not None else ""
     value = f" = {step.text}{unit}" if step.value is not None else f": {step.withheld or step.text}".rstrip(": ")
     yield f"{indent}{step.symbol}{value}   {step.title}; {step.of}"
+    if step.uncertainty is not None:
+        yield f"{indent}  standard uncertainty {step.uncertainty:.2g}{unit} (k = 1), by the declared contributions"
     if step.equation:
         yield f"{indent}  {step.equation}   [{step.standard}]"
     if step.parameters:

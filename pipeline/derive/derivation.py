@@ -7,9 +7,10 @@ import polars as pl
 from pipeline.derive import engine, rows, tables
 from pipeline.derive.contradictions import contradictions
 from pipeline.derive.inputs import Inputs
+from pipeline.derive.uncertain import uncertain
 from pipeline.formulas import registry
 from pipeline.formulas.model import Grain
-from pipeline.settings import Results
+from pipeline.settings import Results, Uncertainty
 
 __all__ = ["Derived", "Inputs", "derive"]
 
@@ -37,7 +38,7 @@ class Derived:
     samples: pl.DataFrame
 
 
-def derive(inputs: Inputs, parameters: Results | None = None) -> Derived:
+def derive(inputs: Inputs, parameters: Results | None = None, doubts: Uncertainty | None = None) -> Derived:
     """Derive every figure the records of these samples give.
 
     Parameters
@@ -46,10 +47,13 @@ def derive(inputs: Inputs, parameters: Results | None = None) -> Derived:
         Current rows of the samples; see `Inputs`. Rows of samples the register does not know give nothing.
     parameters
         Named choices of the methods; the defaults where None.
+    doubts
+        How uncertainties are worked out; the defaults where None.
     """
     choices = parameters or Results()
     catalogue = registry.load()
-    frames = engine.run(tables.build(inputs, choices), catalogue, choices)
+    derived = engine.run(tables.build(inputs, choices), catalogue, choices)
+    frames = uncertain(derived, catalogue, inputs.weighing, inputs.instrument, doubts or Uncertainty())
     return Derived(
         property_values=rows.property_values(frames, catalogue),
         densification=rows.densification(frames),

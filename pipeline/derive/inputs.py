@@ -24,6 +24,7 @@ class Inputs:
     wheel_run: pl.DataFrame
     wheel_depth: pl.DataFrame
     core: pl.DataFrame
+    instrument: pl.DataFrame
 
     @classmethod
     def of(cls, **frames: pl.DataFrame) -> "Inputs":

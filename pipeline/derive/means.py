@@ -24,6 +24,15 @@ def averaged(source: pl.DataFrame, frame: pl.DataFrame, mean: Mean, bits: dict[s
     return frame.join(finished, on=list(mean.over), how="left", maintain_order="left")
 
 
+def counting(mean: Mean) -> pl.Expr:
+    """Return which rows of the source count in a mean."""
+    counts = pl.col(mean.of.name).is_not_null()
+    wanted = mean.of_material or mean.material
+    if wanted is not None:
+        counts = counts & (pl.col("material") == wanted.value)
+    return counts if mean.counted_by is None else counts & pl.col(mean.counted_by).is_not_null()
+
+
 def _grouped(source: pl.DataFrame, mean: Mean) -> pl.DataFrame:
     of = mean.of.name
     here = pl.col(of).is_not_null() | pl.col(f"{of}__why").is_not_null()

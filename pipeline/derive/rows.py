@@ -74,6 +74,7 @@ def _rows(frame: pl.DataFrame, node: Node) -> pl.DataFrame:
         pl.col(f"{name}__flags").cast(pl.Int64).alias("flags"),
         pl.col(f"{name}__n").cast(pl.Int64).alias("n"),
         pl.col(f"{name}__spread").cast(pl.Float64).alias("spread"),
+        (pl.col(f"{name}__u") if f"{name}__u" in frame.columns else pl.lit(None, pl.Float64)).alias("uncertainty"),
         pl.col(f"{name}__parameters").cast(pl.String).alias("parameters"),
     )
 

@@ -24,6 +24,11 @@ class PropertyValue(pa.DataFrameModel):
     flags: str = column("Codes of the validity checks that did not hold, separated by spaces.", nullable=True)
     n: pl.Int64 = column("Specimens that count in it.", at_least=0, nullable=True)
     spread: float = column("Standard deviation (n - 1) of those specimens.", at_least=0, nullable=True)
+    uncertainty: float = column(
+        "Standard uncertainty (k = 1) by the declared contributions, in the property's unit; null where none bears.",
+        at_least=0,
+        nullable=True,
+    )
     parameters: str = column("Named choices it rests on, as JSON.", nullable=True)
     valid_from_run: pl.Int64 = column("Run that computed it.", at_least=1)
     valid_to_run: pl.Int64 = column("Run that replaced it; null while current.", nullable=True)

@@ -1,26 +1,19 @@
-"""Reads the data files of check values."""
+"""Hands the check values that come with the program to the tests."""
 
-import tomllib
-from functools import cache
 from typing import Any
 
 import pytest
 
-from tests.support import ROOT
+from pipeline.validation.entries import load
+from pipeline.validation.model import Entry
 
-FOLDER = ROOT / "pipeline" / "check_values"
 
-
-@cache
-def entries(table: str) -> list[dict[str, Any]]:
+def entries(table: str) -> list[Entry]:
     """Return the entries of that name in all data files, each with the file it stands in."""
-    found = []
-    for path in sorted(FOLDER.glob("*.toml")):
-        content = tomllib.loads(path.read_text(encoding="utf-8"))
-        found += [entry | {"file": path.stem} for entry in content.get(table, [])]
-    return found
+    return [entry for entry in load() if entry["kind"] == table]
 
 
-def named(entry: dict[str, Any]) -> Any:
+def named(entry: Entry) -> Any:
     """Make a test parameter whose name tells place and mark of the source."""
-    return pytest.param(entry, id=f"{entry['file']} {entry['id']} [{entry['mark']}]")
+    name = entry.get("id", entry["number"])
+    return pytest.param(entry, id=f"{entry['file']} {entry['kind']} {name} [{entry.get('mark', '')}]")

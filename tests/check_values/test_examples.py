@@ -1,112 +1,74 @@
-"""Published worked examples, by hand and through the derivation of records."""
+"""Published values against computed ones, by the same code as `mixledger validate`."""
 
-from typing import Any
-
-import polars as pl
 import pytest
 
-from pipeline.compute import ContradictionError, compute
-from pipeline.derive import Inputs, derive
-from pipeline.formulas.water import ratio_to_25
+from pipeline.validation import kinds
+from pipeline.validation.entries import load
+from pipeline.validation.model import Entry, Verdict
 from tests.check_values.examples import entries, named
-from tests.check_values.records import derived, design, frame, retained, sample, weighed
 
-EXAMPLES = entries("example")
-RECORDED = [
-    each for each in EXAMPLES if not each.get("by_hand") and derived(each["property"], each["inputs"]) is not None
-]
+ENTRIES = load()
 
 
 def test_data_files_hold_sources_and_are_complete() -> None:
-    ids = [(each["file"], each["id"]) for each in EXAMPLES]
+    examples = entries("example")
+    ids = [(each["file"], each["kind"], each["id"]) for each in examples]
     assert len(ids) == len(set(ids))
-    assert len(EXAMPLES) >= 60
-    for each in EXAMPLES:
+    assert len(examples) >= 60
+    for each in examples:
         assert each["source"] and each["place"] and each["why"]
-        assert each["mark"] in {"seen", "from memory", "computed", "own numbers"}
+        assert each["mark"] in {"seen", "from memory", "computed", "own numbers", "constructed"}
+    for each in ENTRIES:
+        assert each["source"], (each["file"], each["kind"], each["number"])
 
 
-def verify(entry: dict[str, Any], value: float) -> None:
-    """Compare with the published figure, or, where that contradicts its own inputs, with what they give."""
-    if entry.get("follows", True):
-        assert value == pytest.approx(entry["published"], abs=entry["tolerance"])
-    else:
-        assert value != pytest.approx(entry["published"], abs=entry["tolerance"])
-        assert value == pytest.approx(entry["recomputed"], abs=entry["tolerance"])
+def test_every_kind_of_entry_can_be_run() -> None:
+    assert {entry["kind"] for entry in ENTRIES} <= kinds.known()
 
 
-@pytest.mark.parametrize("entry", [named(each) for each in EXAMPLES])
-def test_by_hand(entry: dict[str, Any]) -> None:
-    done = compute(entry["property"], entry["inputs"])
-    verify(entry, done.value)
-    if "flags" in entry:
-        assert list(done.codes) == entry["flags"]
-
-
-@pytest.mark.parametrize("entry", [named(each) for each in RECORDED])
-def test_through_records(entry: dict[str, Any]) -> None:
-    result = derived(entry["property"], entry["inputs"])
-    assert result is not None
-    found = result.property_values.filter(
-        pl.col("property") == entry["property"],
-        pl.col("level") == ("specimen" if entry["property"] == "sieving_loss" else "sample"),
-    )
-    wanted = found.filter(pl.col("sample_id") == "C1") if entry["file"] == "cores" else found
-    (row,) = wanted.iter_rows(named=True)
-    verify(entry, row["value"])
-    flags = set((row["flags"] or "").split())
-    assert set(entry.get("flags", [])) <= flags
+@pytest.mark.parametrize("entry", [named(each) for each in ENTRIES])
+def test_check_value(entry: Entry) -> None:
+    found = kinds.check(entry)
+    assert found
+    assert not [each for each in found if each.verdict is not Verdict.PASS]
 
 
 def test_enough_examples_run_through_records() -> None:
-    assert len(RECORDED) >= 40
+    ways = [found.way for entry in entries("example") for found in kinds.check(entry)]
+    assert ways.count("from records") >= 40
 
 
-@pytest.mark.parametrize("entry", [pytest.param(each, id=each["id"]) for each in entries("contradiction")])
-def test_contradictory_values_are_refused(entry: dict[str, Any]) -> None:
-    with pytest.raises(ContradictionError) as refused:
-        compute(entry["property"], entry["inputs"])
-    assert str(refused.value).startswith(entry["message"])
+RIGHT = next(each for each in entries("example") if each["id"] == "EX-T166-1")
+WRONG = RIGHT | {"published": 2.46}
 
 
-@pytest.mark.parametrize("entry", [named(each) for each in entries("water_ratio")])
-def test_density_ratio_of_water(entry: dict[str, Any]) -> None:
-    ratio = pl.select(ratio_to_25(pl.lit(entry["temperature"]))).item()
-    assert ratio == pytest.approx(entry["published"], abs=entry["tolerance"])
+def test_a_value_beyond_its_tolerance_fails() -> None:
+    (by_hand, from_records) = kinds.check(WRONG)
+    assert (by_hand.verdict, from_records.verdict) == (Verdict.FAIL, Verdict.FAIL)
+    assert by_hand.difference == pytest.approx(2.455 - 2.46, abs=0.0005)
 
 
-@pytest.mark.parametrize("entry", [named(each) for each in entries("gradation")])
-def test_gradation_through_records(entry: dict[str, Any]) -> None:
-    rows = weighed("t30", before_wash=entry["mass_before_wash"], after_wash=entry["mass_after_wash"])
-    masses = dict(zip(entry["sieve_mm"], entry["mass_retained"], strict=True)) | {0.0: entry["pan"]}
-    made = {"sample": [sample()], "mix_design": [design()], "weighing": rows + retained(masses)}
-    values = derive(Inputs.of(**{record: frame(record, each) for record, each in made.items()})).property_values
-    passing = values.filter(pl.col("property") == "passing", pl.col("level") == "sample").sort("point", descending=True)
-    assert passing["point"].to_list() == entry["sieve_mm"]
-    assert passing["value"].to_list() == pytest.approx(entry["passing"], abs=entry["tolerance"])
-    (loss,) = values.filter(pl.col("property") == "sieving_loss")["value"]
-    assert loss == pytest.approx(entry["sieving_loss"], abs=0.005)
-    assert values["flags"].drop_nulls().is_empty()
+def test_a_missing_flag_fails() -> None:
+    found = kinds.check(RIGHT | {"flags": ["gmb_not_below_gmm"]})
+    assert [each.verdict for each in found] == [Verdict.FAIL, Verdict.FAIL]
+    assert "gmb_not_below_gmm" in found[0].note
 
 
-@pytest.mark.parametrize("entry", [named(each) for each in entries("run")])
-def test_rut_depths_through_records(entry: dict[str, Any]) -> None:
-    header = {
-        "sample_id": "S1",
-        "specimen_no": "1",
-        "wheel": "left",
-        "passes": entry["passes"],
-        "stop_reason": "passes",
-    }
-    positions = [f"depth_{number:02d}_mm" for number in range(1, 12)]
-    key = {name: header[name] for name in ("sample_id", "specimen_no", "wheel")}
-    depths = [
-        {**key, "wheel_pass": at, **dict.fromkeys(positions, depth)}
-        for at, depth in zip(entry["wheel_pass"], entry["depth_mm"], strict=True)
-    ]
-    made = {"sample": [sample()], "mix_design": [design()], "wheel_run": [header], "wheel_depth": depths}
-    values = derive(Inputs.of(**{record: frame(record, each) for record, each in made.items()})).property_values
-    wheel = values.filter(pl.col("level") == "specimen").sort("point")
-    assert wheel["point"].to_list() == entry["at"]
-    assert wheel["value"].to_list() == pytest.approx(entry["published"], abs=entry["tolerance"])
-    assert wheel["flags"].to_list() == [None, None, None, entry["last_flag"]]
+def test_a_misprint_that_follows_after_all_fails() -> None:
+    found = kinds.check(RIGHT | {"follows": False, "recomputed": RIGHT["published"]})
+    assert [each.verdict for each in found] == [Verdict.FAIL, Verdict.FAIL]
+
+
+def test_values_accepted_though_they_contradict_fail() -> None:
+    entry = entries("contradiction")[0]
+    inputs = {name: value for name, value in entry["inputs"].items() if name != "gse"}
+    (found,) = kinds.check(entry | {"inputs": inputs})
+    assert found.verdict is Verdict.FAIL
+    assert found.computed.startswith("accepted: -0.067")
+
+
+def test_a_fault_and_an_unknown_kind_are_findings() -> None:
+    (fault,) = kinds.check(WRONG | {"property": "no_such"})
+    assert (fault.verdict, fault.note.split(":")[0]) == (Verdict.FAIL, "UnknownNameError")
+    (unknown,) = kinds.check(WRONG | {"kind": "no_such"})
+    assert unknown.verdict is Verdict.NOT_RUN

@@ -9,7 +9,7 @@ import pytest
 from pipeline.compute import compute
 from pipeline.derive import Inputs, derive
 from pipeline.rounding import round_series
-from tests.check_values.records import design, frame, of_gmb, of_gmm, sample
+from pipeline.validation.records import design, frame, of_gmb, of_gmm, sample
 from tests.support import ROOT
 
 DATA = (

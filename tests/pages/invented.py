@@ -302,7 +302,14 @@ def tables(projects: int = 5, per_project: int = 18, seed: int = 7, passes: int 
     specimens, inputs = _specimens(samples, values, rng)
     dense, rut = _curves(samples, rng, passes)
     rows: dict[str, list[dict]] = {
-        "run": [{"run_id": 12, "finished_at": "2026-05-14 17:02:11", "version": "0.1.0"}],
+        "run": [
+            {
+                "run_id": 12,
+                "finished_at": "2026-05-14 17:02:11",
+                "version": "0.1.0",
+                "rounding": "an exact half to the even digit (ASTM E29)",
+            }
+        ],
         "projects": [
             {
                 "project_id": p[0],

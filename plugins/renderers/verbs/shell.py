@@ -47,14 +47,15 @@ def style() -> str:
 
 
 def as_of(tables: Mapping[str, pl.DataFrame]) -> str:
-    """Return in words which run the figures are from."""
+    """Return in words which run the figures are from, and how they are rounded."""
     run = take(tables, "run")
     if run.is_empty():
         return "No run has been stored yet."
-    run_id, finished, version = run.row(-1)
+    run_id, finished, version, rounding = run.row(-1)
     when = f", {finished[:16]} UTC" if finished else ""
     made_by = f", mixledger {version}" if version else ""
-    return f"As of run {run_id}{when}{made_by}."
+    rounded = f" Figures are rounded to their reporting decimals, {rounding}." if rounding else ""
+    return f"As of run {run_id}{when}{made_by}.{rounded}"
 
 
 def page(template: str, as_of_text: str, **parts: Any) -> bytes:

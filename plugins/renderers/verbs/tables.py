@@ -8,7 +8,7 @@ _WORDS: dict[str, str] = {
     "projects": "project_id project_name character client laboratory_id laboratory_name region set_id",
     "flags": "code sentence limit_text source",
     "refusals": "file_name place stage code sample_id project_id reason remedy",
-    "run": "run_id finished_at version",
+    "run": "run_id finished_at version rounding",
     "inputs": "sample_id method specimen_no field value_text file_name place raw_line instrument_id",
 }
 

@@ -94,3 +94,11 @@ def test_series_that_changed_below_an_unchanged_header(register: Store) -> None:
     assert touched(register, 3) == ["C"]
     rows.put(register, 4, "h", compaction_run=changed["compaction_run"])
     assert touched(register, 4) == ["C"]
+
+
+def test_an_instrument_touches_the_samples_weighed_on_it(register: Store) -> None:
+    weighings = [rows.weighing("w", 1.0, 1, sample_id="D") | {"instrument_id": "B-1"}, rows.weighing("w", 1.0, 2)]
+    rows.put(register, 2, "w", weighing=rows.traced("weighing", *weighings))
+    balance = {"export_hash": "i", "instrument_id": "B-1", "laboratory_id": "QX", "kind": "balance"}
+    rows.put(register, 3, "i", instrument=rows.traced("instrument", balance))
+    assert touched(register, 3) == ["D"]

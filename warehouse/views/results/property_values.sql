@@ -18,10 +18,11 @@
 --   flags: = property_value.flags
 --   n: = property_value.n
 --   spread: = property_value.spread
+--   uncertainty: = property_value.uncertainty
 --   parameters: = property_value.parameters
 --   valid_from_run: = property_value.valid_from_run
 SELECT v.sample_id, v.level, v.method, v.specimen_no, v.property, v.point, v.value, p.unit, p.symbol, p.name, p.decimals,
-       p.standard, v.route, v.flags, v.n, v.spread, v.parameters, v.valid_from_run
+       p.standard, v.route, v.flags, v.n, v.spread, v.uncertainty, v.parameters, v.valid_from_run
 FROM property_value AS v
 LEFT JOIN property AS p ON p.property = v.property
 WHERE v.valid_to_run IS NULL AND v.value IS NOT NULL

@@ -7,8 +7,8 @@ import pytest
 
 from pipeline.derive import Derived, Inputs, derive
 from pipeline.settings import Results, SettingsError
+from pipeline.validation.records import design, frame, of_gmb, of_gmm, retained, sample, weighed
 from schemas.describe import describe
-from tests.check_values.records import design, frame, of_gmb, of_gmm, retained, sample, weighed
 
 Rows = list[dict[str, object]]
 DESIGN = {"gb": 1.03, "gsb": 2.703, "pb_pct": 5.3, "n_initial": 8, "n_design": 100, "n_maximum": 160}

@@ -75,8 +75,10 @@ def derived(prop: str, inputs: Mapping[str, float]) -> Derived | None:
     masses = {name.removeprefix("mass_"): value for name, value in inputs.items() if name.startswith("mass_")}
     rest = {name: value for name, value in inputs.items() if not name.startswith("mass_")}
     cumulative = masses.pop("retained_cumulative", masses.pop("retained_total", None))
+    if masses and prop not in _METHOD:
+        return None
     if masses:
-        rows += weighed(_METHOD[prop], **masses)
+        rows += weighed(_METHOD[prop], "S1", "1", **masses)
     if cumulative is not None:
         rows += retained({4.75: cumulative})
     core = prop in ("relative_compaction", "core_air_voids")
