@@ -4,6 +4,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass
 from difflib import get_close_matches
+from functools import cache
 from math import isfinite
 
 import polars as pl
@@ -169,8 +170,15 @@ def _by_hand() -> Iterator[Formula]:
     """Yield the formulas a person may want; one that passes its only input through is none."""
     catalogue = registry.load()
     for formula in catalogue.formulas:
-        if len(formula.inputs) > 1 or catalogue.property(formula.inputs[0]) in (PB, PS):
+        if catalogue.property(formula.inputs[0]) in (PB, PS) or not _passes_through(formula):
             yield formula
+
+
+@cache
+def _passes_through(formula: Formula) -> bool:
+    if len(formula.inputs) > 1:
+        return False
+    return all(pl.select(formula.expression(pl.lit(value))).item() == value for value in (2.0, 3.0))
 
 
 def _routes(name: str) -> list[Formula]:

@@ -24,6 +24,8 @@ class Inputs:
     wheel_run: pl.DataFrame
     wheel_depth: pl.DataFrame
     core: pl.DataFrame
+    load_test: pl.DataFrame
+    load_point: pl.DataFrame
 
     @classmethod
     def of(cls, **frames: pl.DataFrame) -> "Inputs":
