@@ -3,6 +3,8 @@
 from pipeline.formulas import load_trace
 from pipeline.formulas.load_tests import (
     CUT_SHORT,
+    PEAK,
+    WORK_END,
     WORK_OF_FAILURE,
     WORK_TO_END,
     curve,
@@ -68,7 +70,7 @@ AFTER_PEAK = curve(
 )
 WORKS = works_of(Method.D8225, STANDARD)
 WORK = trace_formula(
-    WORK_OF_FAILURE, Method.D8225, WORK_TO_END.name, "Wf = ∫ P dl to the end load", (CUT_SHORT,), "work_end_load_n"
+    WORK_OF_FAILURE, Method.D8225, WORK_TO_END.name, "Wf = ∫ P dl to the end load", (CUT_SHORT,), WORK_END
 )
 ENERGY = Formula(
     property=FRACTURE_ENERGY,
@@ -80,6 +82,7 @@ ENERGY = Formula(
     inputs=("work_of_failure", "specimen_diameter", "specimen_thickness"),
     expression=lambda work, diameter, thickness: 1e6 * work / (diameter * thickness),
     method=Method.D8225,
+    parameters=(PEAK, WORK_END),
 )
 AROUND_75 = Formula(
     property=SLOPE,
@@ -93,7 +96,7 @@ AROUND_75 = Formula(
     lead=("readings",),
     checks=(CROSSES_AGAIN,),
     method=Method.D8225,
-    parameters=("peak_drop_pct",),
+    parameters=(PEAK,),
 )
 
 
@@ -111,12 +114,13 @@ def _index(route: str, material: Material, *checks: Check) -> Formula:
         checks=(*checks, _DIAMETER, voids_check(STANDARD), *_LOADING),
         method=Method.D8225,
         material=material,
+        parameters=(PEAK, WORK_END),
     )
 
 
 INDICES = (_index("laboratory_specimen", Material.MIX, _LABORATORY), _index("core", Material.CORE, _CORE))
 MEANS = (
-    mean_of(CT_INDEX, Method.D8225, STANDARD),
-    mean_of(FRACTURE_ENERGY, Method.D8225, STANDARD),
+    mean_of(CT_INDEX, Method.D8225, STANDARD, parameters=(PEAK, WORK_END)),
+    mean_of(FRACTURE_ENERGY, Method.D8225, STANDARD, parameters=(PEAK, WORK_END)),
     mean_of(SLOPE, Method.D8225, STANDARD),
 )

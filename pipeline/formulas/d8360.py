@@ -1,10 +1,11 @@
 """ASTM D8360: rapid shear rutting index."""
 
-from pipeline.formulas.load_tests import mean_of, quantity
+from pipeline.formulas.load_tests import PEAK, mean_of, quantity
 from pipeline.formulas.model import FROM_MEMORY, Formula, Grain, Property
 from schemas.vocabulary import Method
 
 STANDARD = "ASTM D8360"
+_CHOICES = (PEAK, "shear_factor")
 #: Width of the loading strip where it was not recorded, mm.
 STRIP = 19.1
 
@@ -26,7 +27,7 @@ SHEAR = Formula(
     expression=lambda load, thickness, width, factor: 1000 * factor * load / (thickness * width),
     defaults=(("strip_width", STRIP),),
     method=Method.D8360,
-    parameters=("shear_factor",),
+    parameters=_CHOICES,
 )
 INDEX = Formula(
     property=RAPID_SHEAR,
@@ -38,5 +39,9 @@ INDEX = Formula(
     inputs=("shear_strength",),
     expression=lambda strength: 6.618e-5 * strength * 1000,
     method=Method.D8360,
+    parameters=_CHOICES,
 )
-MEANS = (mean_of(SHEAR_STRENGTH, Method.D8360, STANDARD), mean_of(RAPID_SHEAR, Method.D8360, STANDARD))
+MEANS = (
+    mean_of(SHEAR_STRENGTH, Method.D8360, STANDARD, parameters=_CHOICES),
+    mean_of(RAPID_SHEAR, Method.D8360, STANDARD, parameters=_CHOICES),
+)

@@ -28,6 +28,9 @@ from schemas.vocabulary import Method
 PEAKED = (Method.T283, Method.T245, Method.D8225, Method.T393, Method.D8360)
 #: Methods whose specimens are weighed for volume and voids.
 WEIGHED = (Method.T283, Method.T245, Method.D8225, Method.T393, Method.D8360)
+#: Setting that every figure found in a trace rests on, and the one of the work under it.
+PEAK = "peak_drop_pct"
+WORK_END = "work_end_load_n"
 
 
 def quantity(name: str, symbol: str, title: str, unit: str | None, missing: str = "") -> Quantity:
@@ -81,7 +84,7 @@ def curve(
         procedure=told,
         series="load_point",
         function=run,
-        parameters=("peak_drop_pct", *parameters),
+        parameters=(PEAK, *parameters),
     )
 
 
@@ -102,7 +105,7 @@ PEAKS = tuple(
 def works_of(method: Method, standard: str) -> Curve:
     """Return the procedure that finds the work of failure."""
     told = "area under load and displacement by trapezoids, from the first reading to the end load after the peak"
-    return curve("work", method, (WORK_TO_END, LOAD_END), load_trace.works, told, standard, ("work_end_load_n",))
+    return curve("work", method, (WORK_TO_END, LOAD_END), load_trace.works, told, standard, (WORK_END,))
 
 
 PEAK_LOAD = Property("peak_load", "P", "peak load", "N", 0)
@@ -131,7 +134,7 @@ def trace_formula(
         lead=("readings",),
         checks=checks,
         method=method,
-        parameters=("peak_drop_pct", *choices),
+        parameters=(PEAK, *choices),
     )
 
 
@@ -310,7 +313,13 @@ TOO_FEW = Check(
 )
 
 
-def mean_of(prop: Property, method: Method, standard: str, checks: tuple[Check, ...] = (TOO_FEW,)) -> Mean:
+def mean_of(
+    prop: Property,
+    method: Method,
+    standard: str,
+    checks: tuple[Check, ...] = (TOO_FEW,),
+    parameters: tuple[str, ...] = (PEAK,),
+) -> Mean:
     """Return the sample's mean of a figure of its specimens."""
     return Mean(
         property=prop,
@@ -321,4 +330,5 @@ def mean_of(prop: Property, method: Method, standard: str, checks: tuple[Check, 
         route=f"mean_{method.value}",
         standard=standard,
         checks=checks,
+        parameters=parameters,
     )

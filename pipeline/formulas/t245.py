@@ -7,12 +7,22 @@ from pathlib import Path
 import polars as pl
 
 from pipeline.formulas import load_trace
-from pipeline.formulas.load_tests import curve, mean_of, near, quantity, rate_check, specimen_check, temperature_check
+from pipeline.formulas.load_tests import (
+    PEAK,
+    curve,
+    mean_of,
+    near,
+    quantity,
+    rate_check,
+    specimen_check,
+    temperature_check,
+)
 from pipeline.formulas.model import COMMON_PRACTICE, FROM_MEMORY, Check, Formula, Grain, Precision, Property, Quantity
 from schemas.vocabulary import Method
 
 STANDARD = "AASHTO T 245, ASTM D6927"
 _TABLE = Path(__file__).parent / "data" / "marshall_correlation.toml"
+_TANGENT = ("flow_tangent_from_pct", "flow_tangent_to_pct")
 #: Digits of a volume in cm³ that can come from a balance; what lies beyond is noise of float arithmetic.
 _NOISE = 6
 
@@ -90,7 +100,7 @@ TANGENTS = curve(
     load_trace.tangents,
     "least-squares line through the rising branch between two shares of the peak load, extended to zero load",
     STANDARD,
-    ("flow_tangent_from_pct", "flow_tangent_to_pct"),
+    _TANGENT,
 )
 CORRECTED = Formula(
     property=STABILITY,
@@ -104,6 +114,7 @@ CORRECTED = Formula(
     checks=(IN_TABLE, AT_EDGE, *_CHECKS),
     precision=Precision("single operator CV about 6 %, multilaboratory 16 %", FROM_MEMORY),
     method=Method.T245,
+    parameters=(PEAK,),
 )
 _FLOW_PRECISION = Precision("single operator CV about 9 %, multilaboratory 20 %", FROM_MEMORY)
 OF_TRACE = Formula(
@@ -119,7 +130,7 @@ OF_TRACE = Formula(
     checks=_CHECKS,
     precision=_FLOW_PRECISION,
     method=Method.T245,
-    parameters=("flow_tangent_from_pct", "flow_tangent_to_pct"),
+    parameters=(PEAK, *_TANGENT),
 )
 STATED = Formula(
     property=FLOW,
@@ -135,7 +146,7 @@ STATED = Formula(
     precision=_FLOW_PRECISION,
     method=Method.T245,
 )
-MEANS = (mean_of(STABILITY, Method.T245, STANDARD), mean_of(FLOW, Method.T245, STANDARD))
+MEANS = (mean_of(STABILITY, Method.T245, STANDARD), mean_of(FLOW, Method.T245, STANDARD, parameters=(PEAK, *_TANGENT)))
 
 OPTIMUM = Formula(
     property=PB_OPTIMUM,

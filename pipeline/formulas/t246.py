@@ -35,4 +35,4 @@ VALUE = Formula(
     checks=(HEIGHT, temperature_check(60, 3, STANDARD)),
     method=Method.T246,
 )
-OF_SAMPLE = mean_of(STABILOMETER, Method.T246, STANDARD)
+OF_SAMPLE = mean_of(STABILOMETER, Method.T246, STANDARD, parameters=())

@@ -5,6 +5,7 @@ import math
 import polars as pl
 
 from pipeline.formulas.load_tests import (
+    PEAK,
     mean_of,
     near,
     quantity,
@@ -71,6 +72,7 @@ CONDITIONING = (
     _conditioned("thaw_time", near(24 * 60, 60), "24 ± 1 h in the hot bath"),
     _conditioned("soak_time", lambda found: found >= 120 - 1e-9, "2 h in the bath at 25 °C"),
 )
+_WINDOW_CHOICES = ("saturation_low_pct", "saturation_high_pct")
 WINDOW = Check(
     code="saturation_off",
     sentence="the saturation is outside its window: above it the specimen is discarded, below it saturated again",
@@ -93,7 +95,9 @@ NOT_LIGHTER = Check(
 )
 
 
-def _strength(prop: Property, route: str, applies: pl.Expr, checks: tuple[Check, ...]) -> Formula:
+def _strength(
+    prop: Property, route: str, applies: pl.Expr, checks: tuple[Check, ...], choices: tuple[str, ...] = (PEAK,)
+) -> Formula:
     return Formula(
         property=prop,
         grain=Grain.SPECIMEN,
@@ -106,6 +110,7 @@ def _strength(prop: Property, route: str, applies: pl.Expr, checks: tuple[Check,
         applies=applies,
         checks=checks,
         method=Method.T283,
+        parameters=choices,
     )
 
 
@@ -122,6 +127,7 @@ STRENGTHS = (
         "conditioned",
         _in(Conditioning.CONDITIONED),
         (SIZE, voids_check(STANDARD), *_LOADING, *CONDITIONING, WINDOW),
+        (PEAK, *_WINDOW_CHOICES),
     ),
 )
 SATURATED = Formula(
@@ -138,6 +144,7 @@ SATURATED = Formula(
     checks=(MASS_ORDER, NOT_LIGHTER, WINDOW),
     lead=("mass_saturated",),
     method=Method.T283,
+    parameters=_WINDOW_CHOICES,
 )
 
 
@@ -160,10 +167,10 @@ GROUPS = (_of_group(VOIDS_DRY, Conditioning.DRY), _of_group(VOIDS_CONDITIONED, C
 MEANS = (
     mean_of(TENSILE_STRENGTH, Method.T283, "ASTM D6931"),
     mean_of(STRENGTH_DRY, Method.T283, STANDARD),
-    mean_of(STRENGTH_CONDITIONED, Method.T283, STANDARD),
-    mean_of(SATURATION, Method.T283, STANDARD, ()),
-    mean_of(VOIDS_DRY, Method.T283, STANDARD, ()),
-    mean_of(VOIDS_CONDITIONED, Method.T283, STANDARD, ()),
+    mean_of(STRENGTH_CONDITIONED, Method.T283, STANDARD, parameters=(PEAK, *_WINDOW_CHOICES)),
+    mean_of(SATURATION, Method.T283, STANDARD, (), _WINDOW_CHOICES),
+    mean_of(VOIDS_DRY, Method.T283, STANDARD, (), ()),
+    mean_of(VOIDS_CONDITIONED, Method.T283, STANDARD, (), ()),
 )
 ALIKE = Check(
     code="groups_voids_differ",
@@ -184,4 +191,5 @@ RATIO = Formula(
     inputs=("tensile_strength_conditioned", "tensile_strength_dry"),
     expression=lambda conditioned, dry: conditioned / dry,
     checks=(ALIKE,),
+    parameters=(PEAK, *_WINDOW_CHOICES),
 )

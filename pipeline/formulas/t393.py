@@ -3,6 +3,8 @@
 from pipeline.formulas import load_trace
 from pipeline.formulas.load_tests import (
     CUT_SHORT,
+    PEAK,
+    WORK_END,
     WORK_OF_FAILURE,
     WORK_TO_END,
     curve,
@@ -19,6 +21,7 @@ from pipeline.formulas.model import FROM_MEMORY, Formula, Grain, Property
 from schemas.vocabulary import Method
 
 STANDARD = "AASHTO T 393"
+_FIT = ("inflection_fit_to_pct", "inflection_fit_degree")
 
 NOTCH = quantity("notch", "a", "depth of the notch", "mm", "depth of the notch missing")
 SLOPE_INFLECTION = quantity(
@@ -37,11 +40,11 @@ INFLECTIONS = curve(
     "polynomial fitted by least squares to the branch after the peak, down to a set share of the peak load; the "
     "steepest place inside the fitted range",
     STANDARD,
-    ("inflection_fit_to_pct", "inflection_fit_degree"),
+    _FIT,
 )
 WORKS = works_of(Method.T393, STANDARD)
 WORK = trace_formula(
-    WORK_OF_FAILURE, Method.T393, WORK_TO_END.name, "Wf = ∫ P du to the end load", (CUT_SHORT,), "work_end_load_n"
+    WORK_OF_FAILURE, Method.T393, WORK_TO_END.name, "Wf = ∫ P du to the end load", (CUT_SHORT,), WORK_END
 )
 ENERGY = Formula(
     property=ENERGY_NOTCHED,
@@ -53,6 +56,7 @@ ENERGY = Formula(
     inputs=("work_of_failure", "specimen_diameter", "notch", "specimen_thickness"),
     expression=lambda work, diameter, notch, thickness: 1e6 * work / ((diameter / 2 - notch) * thickness),
     method=Method.T393,
+    parameters=(PEAK, WORK_END),
 )
 STEEPEST = Formula(
     property=SLOPE,
@@ -65,7 +69,7 @@ STEEPEST = Formula(
     expression=lambda slope: slope / 1000,
     lead=("readings",),
     method=Method.T393,
-    parameters=("peak_drop_pct", "inflection_fit_to_pct", "inflection_fit_degree"),
+    parameters=(PEAK, *_FIT),
 )
 INDEX = Formula(
     property=FLEXIBILITY,
@@ -83,5 +87,9 @@ INDEX = Formula(
         temperature_check(25, 0.5, STANDARD),
     ),
     method=Method.T393,
+    parameters=(PEAK, WORK_END, *_FIT),
 )
-MEANS = (mean_of(FLEXIBILITY, Method.T393, STANDARD), mean_of(ENERGY_NOTCHED, Method.T393, STANDARD))
+MEANS = (
+    mean_of(FLEXIBILITY, Method.T393, STANDARD, parameters=(PEAK, WORK_END, *_FIT)),
+    mean_of(ENERGY_NOTCHED, Method.T393, STANDARD, parameters=(PEAK, WORK_END)),
+)
