@@ -199,6 +199,7 @@ def _near(name: str, names: Iterable[str]) -> str:
 
 def _known(given: Mapping[str, float]) -> None:
     names = {name for formula in _by_hand() for name in (*formula.inputs, formula.property.name)}
+    names |= {name for formula in _by_hand() for check in formula.checks for name in check.inputs}
     stems = {stem for formula in _by_hand() for stem in formula.variadic}
     for name, value in given.items():
         numbered = re.fullmatch(r"([a-z]+)[1-9][0-9]?", name)
