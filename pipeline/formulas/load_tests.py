@@ -33,6 +33,11 @@ PEAK = "peak_drop_pct"
 WORK_END = "work_end_load_n"
 
 
+def standard_of(method: Method) -> str:
+    """Return the designation of a method's standard."""
+    return method.definition.partition(",")[0]
+
+
 def quantity(name: str, symbol: str, title: str, unit: str | None, missing: str = "") -> Quantity:
     """Return a figure that specimens of every load test may have."""
     return Quantity(name, symbol, title, unit, Grain.SPECIMEN, missing=missing)
@@ -96,7 +101,7 @@ PEAKS = tuple(
         load_trace.peaks,
         "the first reading with the largest load, displacement counted from the first reading; it is a peak once the "
         "load falls by a set share after it",
-        method.definition,
+        standard_of(method),
     )
     for method in PEAKED
 )
@@ -126,7 +131,7 @@ def trace_formula(
         property=prop,
         grain=Grain.SPECIMEN,
         route=f"trace_{method.value}",
-        standard=method.definition,
+        standard=standard_of(method),
         section=f"from the trace ({COMMON_PRACTICE})",
         equation=equation,
         inputs=(name,),
@@ -144,7 +149,7 @@ def stated_formula(prop: Property, method: Method, name: str, equation: str) -> 
         property=prop,
         grain=Grain.SPECIMEN,
         route=f"stated_{method.value}",
-        standard=method.definition,
+        standard=standard_of(method),
         section=f"as stated by the frame ({COMMON_PRACTICE})",
         equation=equation,
         inputs=(name,),
@@ -209,7 +214,7 @@ VOIDS_STATED = tuple(
         property=SPECIMEN_AIR_VOIDS,
         grain=Grain.SPECIMEN,
         route=f"stated_{method.value}",
-        standard=method.definition,
+        standard=standard_of(method),
         section=f"as stated by the laboratory ({COMMON_PRACTICE})",
         equation="Pa = air voids as stated",
         inputs=("air_voids_stated",),
