@@ -150,9 +150,9 @@ def _told_in_full(found: _Found, formula: Formula, rule: Rule) -> Computed:
 def list_properties() -> list[dict[str, object]]:
     """Return every property that can be computed by hand: property, symbol, title, unit, inputs, standard, equation.
 
-    One row per route.
+    One row per route; methods that share one show it once.
     """
-    return [
+    rows: list[dict[str, object]] = [
         {
             "property": formula.property.name,
             "symbol": formula.property.symbol,
@@ -164,6 +164,7 @@ def list_properties() -> list[dict[str, object]]:
         }
         for formula in sorted(_by_hand(), key=lambda each: each.property.name)
     ]
+    return [row for position, row in enumerate(rows) if row not in rows[:position]]
 
 
 def _by_hand() -> Iterator[Formula]:

@@ -10,11 +10,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.compute import compute
+from pipeline.derive import Inputs, derive
 from pipeline.formulas.t245 import correlation
+from pipeline.settings import Results
 from schemas.units import conversion
 from tests.check_values.examples import entries, named
 from tests.check_values.load_records import broken, one, trace, values
-from tests.check_values.records import of_gmm, weighed
+from tests.check_values.records import design, frame, of_gmm, sample, weighed
 
 #: Published units in stored ones.
 POUND, INCH, PSI = (conversion(given, stored)[0] for given, stored in (("lbf", "N"), ("in", "mm"), ("psi", "kPa")))
@@ -48,6 +50,33 @@ def test_saturation_through_records() -> None:
     assert row["value"] == pytest.approx(entry["published"], abs=entry["tolerance"])
     assert row["parameters"] == '{"saturation_high_pct": 80, "saturation_low_pct": 70}'
     assert "gmb" not in found["property"].to_list()  # strength specimens never become volumetric ones
+
+
+def test_saturation_outside_its_window_flags_the_strength_by_the_window_chosen() -> None:
+    """65 % is too little for 70-80 % (T 283) and enough for 55-80 % (D4867); both limits are from memory."""
+    volume, voids = 1622.0, 7.0
+    taken_up = 0.65 * volume * voids / 100
+    header = broken("t283", conditioning="conditioned", peak_load_stated_n=2e4, air_voids_stated_pct=voids)
+    sized = header | {"specimen_diameter_mm": 150.0, "specimen_thickness_mm": 95.0}
+    weighings = [
+        *weighed("t283", dry=3800.0, ssd=3812.0, submerged=3812.0 - volume, saturated=3800.0 + taken_up),
+        *of_gmm(3800.0 / volume / (1 - voids / 100)),
+    ]
+    strict = one(values(load_test=[sized], weighing=weighings), "tensile_strength_conditioned")
+    assert strict["flags"] == "saturation_off"
+    loose = values(Results(saturation_low_pct=55), load_test=[sized], weighing=weighings)
+    assert one(loose, "saturation")["value"] == pytest.approx(65.0, abs=1e-9)
+    assert one(loose, "tensile_strength_conditioned")["flags"] is None
+
+
+def test_a_saturated_specimen_lighter_than_dry_is_a_contradiction() -> None:
+    weighings = weighed("t283", dry=3800.0, ssd=3812.0, submerged=2190.0, saturated=3790.0)
+    made = {"sample": [sample()], "mix_design": [design()], "weighing": weighings}
+    derived = derive(Inputs.of(**{record: frame(record, each) for record, each in made.items()}))
+    row = one(derived.property_values, "saturation")
+    assert row["value"] is None
+    assert "the masses contradict each other (saturated >= dry)" in str(row["withheld"])
+    assert set(derived.contradictions["found"]) == {"3800.0 g (dry)", "3790.0 g (saturated)"}
 
 
 @given(st.floats(1e3, 1e5), st.floats(40.0, 110.0), st.floats(95.0, 155.0))
@@ -140,8 +169,6 @@ def test_published_points_of_a_trace_give_its_index() -> None:
 
 def test_hveem_and_shear_through_records() -> None:
     """EX-HV-45 with its pressure in kPa, and EX-RT with both factors."""
-    from pipeline.settings import Results
-
     squeezed = broken("t246", horizontal_pressure_kpa=45 * PSI, displacement_turns=2.8, specimen_thickness_mm=64.0)
     sheared = broken("d8360", peak_load_stated_n=5421.99268, specimen_thickness_mm=62.1)
     found = values(load_test=[squeezed, sheared])
