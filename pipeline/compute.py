@@ -4,6 +4,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass, replace
 from difflib import get_close_matches
+from functools import cache
 from math import isfinite
 from typing import NamedTuple
 
@@ -202,9 +203,9 @@ def _told_in_full(found: _Found, formula: Formula, rule: Rule) -> Computed:
 def list_properties() -> list[dict[str, object]]:
     """Return every property that can be computed by hand: property, symbol, title, unit, inputs, standard, equation.
 
-    One row per route.
+    One row per route; methods that share one show it once.
     """
-    return [
+    rows: list[dict[str, object]] = [
         {
             "property": formula.property.name,
             "symbol": formula.property.symbol,
@@ -216,14 +217,22 @@ def list_properties() -> list[dict[str, object]]:
         }
         for formula in sorted(_by_hand(), key=lambda each: each.property.name)
     ]
+    return [row for position, row in enumerate(rows) if row not in rows[:position]]
 
 
 def _by_hand() -> Iterator[Formula]:
     """Yield the formulas a person may want; one that passes its only input through is none."""
     catalogue = registry.load()
     for formula in catalogue.formulas:
-        if len(formula.inputs) > 1 or catalogue.property(formula.inputs[0]) in (PB, PS):
+        if catalogue.property(formula.inputs[0]) in (PB, PS) or not _passes_through(formula):
             yield formula
+
+
+@cache
+def _passes_through(formula: Formula) -> bool:
+    if len(formula.inputs) > 1:
+        return False
+    return all(pl.select(formula.expression(pl.lit(value))).item() == value for value in (2.0, 3.0))
 
 
 def _routes(name: str) -> list[Formula]:
@@ -244,6 +253,7 @@ def _near(name: str, names: Iterable[str]) -> str:
 
 def _known(given: Mapping[str, float]) -> None:
     names = {name for formula in _by_hand() for name in (*formula.inputs, formula.property.name)}
+    names |= {name for formula in _by_hand() for check in formula.checks for name in check.inputs}
     stems = {stem for formula in _by_hand() for stem in formula.variadic}
     for name, value in given.items():
         numbered = re.fullmatch(r"([a-z]+)[1-9][0-9]?", name)

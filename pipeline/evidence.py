@@ -7,6 +7,7 @@ import polars as pl
 from duckdb import DuckDBPyConnection
 
 from pipeline.derive.revisions import DESIGN
+from pipeline.evidence_of_traces import OF_TRACES, readings
 from pipeline.formulas.model import Quantity
 from pipeline.raw_lines import raw_lines
 from pipeline.workspace import Workspace
@@ -24,6 +25,13 @@ _HEIGHTS = {
     "height_n_design": "(select n_design from {design})",
     "height_n_maximum": "(select n_maximum from {design})",
 }
+#: How a row of a record is named, where its column alone does not tell.
+_LABELS = {
+    "weighing": "role || coalesce(' ' || sieve_mm || ' mm', '')",
+    "load_point": "'reading ' || reading || ', ' || displacement_mm || ' mm, load_n'",
+}
+#: Records that say which method they are for.
+_BY_METHOD = ("weighing", "load_test")
 _DEPTHS = {"depth_before": "pass_before", "depth_after": "pass_after"}
 
 
@@ -86,6 +94,9 @@ def _rows(connection: DuckDBPyConnection, quantity: Quantity, subject: Subject) 
         return _height(connection, name, subject)
     if name in _DEPTHS:
         return _depth(connection, name, subject)
+    if name in OF_TRACES:
+        found = readings(name, subject.sample_id, subject.specimen_no, subject.method)
+        return _select(connection, "load_point", "load_n", *found)
     return _field(connection, quantity, subject)
 
 
@@ -112,7 +123,7 @@ def _select(connection: DuckDBPyConnection, record: str, column: str, where: str
     unit = description.column(column).unit
     current = "valid_to_run is null and" if description.ties.storage == "table" else ""
     instrument = "instrument_id" if "instrument_id" in description.schema() else "null::varchar"
-    label = "role || coalesce(' ' || sieve_mm || ' mm', '')" if record == "weighing" else f"'{column}'"
+    label = _LABELS.get(record, f"'{column}'")
     sql = f"""
         select {label} || ' ' || "{column}" || '{f" {unit}" if unit else ""}' as shown,
                export_hash, source_part, source_line, {instrument} as instrument_id
@@ -123,7 +134,7 @@ def _select(connection: DuckDBPyConnection, record: str, column: str, where: str
 def _field(connection: DuckDBPyConnection, quantity: Quantity, subject: Subject) -> pl.DataFrame:
     """Look for the field of that name: in the specimen's own records, in the register's entry, in the mix design."""
     name = quantity.name
-    own = ["weighing", "compaction_run", "wheel_run", "core"] if subject.specimen_no else []
+    own = ["weighing", "compaction_run", "wheel_run", "load_test", "core"] if subject.specimen_no else []
     for record in [*own, "sample"]:
         column = next((each.name for each in describe(record).columns if _stem(each) == name), None)
         if column is None:
@@ -133,7 +144,7 @@ def _field(connection: DuckDBPyConnection, quantity: Quantity, subject: Subject)
             number, _, wheel = subject.specimen_no.rpartition(" ")
             where = "sample_id = ? and specimen_no = ? and wheel = ?"
             return _select(connection, record, column, where, [subject.sample_id, number, wheel])
-        where, given = ("method = ?", [subject.method]) if record == "weighing" else ("true", [])
+        where, given = ("method = ?", [subject.method]) if record in _BY_METHOD else ("true", [])
         if record == "sample":
             specimen = Subject(subject.sample_id, subject.mix_id, subject.revision)
         found = _observed(connection, record, column, specimen, where, list(given))

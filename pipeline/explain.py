@@ -11,7 +11,7 @@ from duckdb import DuckDBPyConnection
 from pipeline import settings
 from pipeline.evidence import Evidence, Subject, evidence
 from pipeline.formulas import registry
-from pipeline.formulas.model import Formula, Grain, Mean, Quantity, Route
+from pipeline.formulas.model import Formula, Grain, Mean, Quantity, Route, Table
 from pipeline.formulas.registry import Registry
 from pipeline.reporting import with_text
 from pipeline.rounding import Rule
@@ -161,8 +161,8 @@ class _Tracer:
         material = mean.of_material or mean.material
         if material is not None:
             same["material"] = material.value
-        for each in self.find(property=mean.of.name, level=mean.of_grain.level.value, **same):
-            yield self.step(each)
+        found = self.find(property=mean.of.name, level=mean.of_grain.level.value, **same)
+        yield from map(self.step, _of_table(found, registry.source_of(mean)))
 
     def _taken(self, formula: Formula, row: dict[str, Any]) -> Iterator[Step]:
         table = registry.table_of(formula)
@@ -175,7 +175,7 @@ class _Tracer:
                 sample = {"sample_id": row["sample_id"], "level": Level.SAMPLE.value}
                 yield from map(self.step, self.find(property=prop, point=at, **sample))
             elif home is not None and (home, column) in self.registry.nodes:
-                yield from map(self.step, self._figures(home[0], column, row))
+                yield from map(self.step, _of_table(self._figures(home[0], column, row), home))
             elif quantity is not None:
                 yield self._measured(quantity, row)
 
@@ -200,6 +200,11 @@ class _Tracer:
             unit=quantity.unit,
             evidence=tuple(found),
         )
+
+
+def _of_table(rows: list[dict[str, Any]], table: Table) -> list[dict[str, Any]]:
+    """Leave out specimens of other methods: several methods may number theirs from 1, and give the same property."""
+    return [row for row in rows if table[1] is None or _weighed_for(row["method"]) == table[1].value]
 
 
 def _weighed_for(method: str | None) -> str | None:

@@ -24,6 +24,15 @@ wheel_positions = [4, 5, 6, 7, 8]   # positions of the 11 that count in a rut de
 wheel_zeroed = false                # whether the first reading is taken off every depth
 sieving_check_pct = 0.2             # allowed loss in sieving, AASHTO T 30 (from memory)
 rounding = "half_even"              # an exact half: half_even (ASTM E29) or half_up (conventional)
+saturation_low_pct = 70             # least saturation, AASHTO T 283 (from memory; 55 in older editions and D4867)
+saturation_high_pct = 80            # largest saturation, AASHTO T 283 (from memory)
+shear_factor = 0.356                # factor of ASTM D8360 (from memory; one published table rests on 0.365)
+peak_drop_pct = 5                   # a load is a peak once the load has fallen by so much after it (own choice)
+work_end_load_n = 100               # load after the peak at which the work of failure ends (from memory)
+flow_tangent_from_pct = 40          # the tangent of the Marshall flow is fitted from this share of the peak load ...
+flow_tangent_to_pct = 80            # ... to this one (own choice)
+inflection_fit_to_pct = 20          # the curve after the peak is fitted down to this share of the peak (own choice)
+inflection_fit_degree = 5           # degree of that polynomial (own choice)
 
 [uncertainty]
 weighing_correlation = 0.0          # of two weighings on one balance, 0 to 1
@@ -62,6 +71,15 @@ class Results:
     wheel_zeroed: bool = False
     sieving_check_pct: float = 0.2
     rounding: str = field(default="half_even", metadata={"words": ("half_even", "half_up")})
+    saturation_low_pct: float = 70
+    saturation_high_pct: float = 80
+    shear_factor: float = 0.356
+    peak_drop_pct: float = 5
+    work_end_load_n: float = 100
+    flow_tangent_from_pct: float = 40
+    flow_tangent_to_pct: float = 80
+    inflection_fit_to_pct: float = 20
+    inflection_fit_degree: int = 5
 
     def __post_init__(self) -> None:
         """Check what a single value cannot show.
@@ -69,11 +87,21 @@ class Results:
         Raises
         ------
         SettingsError
-            When a position does not exist on the track, or none is named.
+            When a position does not exist on the track or none is named, when a lower bound does not lie below its
+            upper one, or when a polynomial has no inflection.
         """
         if not self.wheel_positions or not set(self.wheel_positions) <= set(range(1, 12)):
             given = list(self.wheel_positions)
             raise SettingsError(f"{FILE_NAME} [results] wheel_positions: expected some of 1 to 11, found {given}.")
+        for low, high in (
+            ("saturation_low_pct", "saturation_high_pct"),
+            ("flow_tangent_from_pct", "flow_tangent_to_pct"),
+        ):
+            if getattr(self, low) >= getattr(self, high):
+                raise SettingsError(f"{FILE_NAME} [results] {low}: expected less than {high}; correct one of them.")
+        if self.inflection_fit_degree not in range(3, 10):
+            found = self.inflection_fit_degree
+            raise SettingsError(f"{FILE_NAME} [results] inflection_fit_degree: expected 3 to 9, found {found}.")
 
 
 @dataclass(frozen=True)

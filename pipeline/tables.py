@@ -119,7 +119,11 @@ def _fields(name: str) -> list[str]:
 
 def _input_query(name: str) -> str:
     """Return the query for the measured fields of a record, long: one row per field that is not null."""
-    specimen = {"weighing": ("method", "specimen_no"), "wheel_run": ("'t324'", "specimen_no || ' ' || wheel")}
+    specimen = {
+        "weighing": ("method", "specimen_no"),
+        "load_test": ("method", "specimen_no"),
+        "wheel_run": ("'t324'", "specimen_no || ' ' || wheel"),
+    }
     method, number = specimen.get(name, ("'t312'" if name == "compaction_run" else "'t166'", "specimen_no"))
     instrument = "instrument_id" if "instrument_id" in describe(name).schema() else "null"
     label = "'mass_' || role || coalesce(' ' || sieve_mm || ' mm', '')" if name == "weighing" else None
@@ -140,7 +144,7 @@ def inputs(connection: DuckDBPyConnection, workspace: Workspace, chosen: Scope) 
     found = pl.concat(
         [
             _repeated(connection, _input_query(name), chosen)
-            for name in ("weighing", "compaction_run", "wheel_run", "core")
+            for name in ("weighing", "compaction_run", "wheel_run", "load_test", "core")
         ]
     )
     names = fetch(connection, "select export_hash, name as file_name from exports")

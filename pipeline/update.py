@@ -26,6 +26,9 @@ from schemas.vocabulary import Level, Stage
 from warehouse.publish import publish
 from warehouse.store import Store, open_store
 
+#: Records that belong to a sample and stand in tables.
+_OF_SAMPLES = ("sample", "weighing", "compaction_run", "wheel_run", "load_test", "core")
+
 
 @dataclass(frozen=True)
 class Plan:
@@ -119,17 +122,14 @@ def _rederive(opened: Store, settings: Settings, touched: pl.DataFrame, run_id: 
     opened.replace("property_value", derived.property_values, touched, run_id)
     opened.replace("densification", derived.densification, touched, run_id)
     opened.replace("judgement", _judgements(opened, settings, inputs, derived), touched, run_id)
-    rows = {record: getattr(inputs, record) for record in ("weighing", "compaction_run", "wheel_run", "core", "sample")}
+    rows = {record: getattr(inputs, record) for record in _OF_SAMPLES}
     waiting = match.unmatched(rows, {"sample": inputs.sample, "mix_design": inputs.mix_design})
     refusals = pl.concat([waiting, derived.contradictions.select(waiting.columns)])
     opened.replace_refusals(refusals, (Stage.MATCH.value, Stage.DERIVE.value), touched, run_id)
 
 
 def _inputs(opened: Store, touched: pl.DataFrame) -> Inputs:
-    current: Mapping[str, pl.DataFrame] = {
-        record: opened.current(record, touched)
-        for record in ("sample", "weighing", "compaction_run", "wheel_run", "core")
-    }
+    current: Mapping[str, pl.DataFrame] = {record: opened.current(record, touched) for record in _OF_SAMPLES}
     return Inputs(
         **current,
         mix_design=opened.current("mix_design"),
@@ -137,6 +137,7 @@ def _inputs(opened: Store, touched: pl.DataFrame) -> Inputs:
         instrument=opened.current("instrument"),
         compaction_height=opened.series("compaction_height", current["compaction_run"]),
         wheel_depth=opened.series("wheel_depth", current["wheel_run"]),
+        load_point=opened.series("load_point", current["load_test"]),
     )
 
 

@@ -16,6 +16,7 @@ def column(
     at_most: float | None = None,
     nullable: bool = False,
     words: type[Word] | None = None,
+    among: tuple[Word, ...] | None = None,
     caution: str | None = None,
 ) -> Any:
     """State one column of a record.
@@ -32,6 +33,8 @@ def column(
         Whether an export may leave it out.
     words
         Closed vocabulary the value must belong to.
+    among
+        The words of it that have a meaning here, where not all have.
     caution
         What a reader of the column should beware of.
     """
@@ -42,6 +45,6 @@ def column(
         ge=at_least,
         le=at_most,
         nullable=nullable,
-        isin=words.values() if words else None,
+        isin=[word.value for word in among or words] if words else None,
         metadata=metadata,
     )

@@ -18,6 +18,14 @@ SUFFIXES: dict[str, str] = {
     "°": "_deg",
     "1/min": "_per_min",
     "min": "_min",
+    "s": "_s",
+    "mm/min": "_mm_per_min",
+    "kN": "_kn",
+    "N/mm": "_n_per_mm",
+    "kN/mm": "_kn_per_mm",
+    "cm³": "_cm3",
+    "J": "_j",
+    "J/m²": "_j_m2",
     "byte": "_bytes",
 }
 
@@ -36,6 +44,8 @@ _SPELLINGS: dict[str, str] = {
     "mmHg": "mmHg",
     "1/min": "1/minute",
     "kg/m³": "kg/m**3",
+    "cm³": "cm**3",
+    "J/m²": "J/m**2",
     "t": "metric_ton",
     "ton": "short_ton",
 }

@@ -47,6 +47,16 @@ class Method(Word):
     T30 = "t30", "AASHTO T 30 with T 11, washed gradation of extracted aggregate"
     T312 = "t312", "AASHTO T 312, gyratory compaction"
     T324 = "t324", "AASHTO T 324, wheel tracking under water"
+    T283 = "t283", "AASHTO T 283 with ASTM D6931, indirect tensile strength, dry and conditioned"
+    T245 = "t245", "AASHTO T 245 (ASTM D6927), Marshall stability and flow"
+    T246 = "t246", "AASHTO T 246 (ASTM D1560), Hveem stabilometer"
+    D8225 = "d8225", "ASTM D8225, cracking tolerance index of a whole cylinder"
+    T393 = "t393", "AASHTO T 393, flexibility index of a notched half disc"
+    D8360 = "d8360", "ASTM D8360, rapid shear rutting index"
+
+
+#: Methods whose records are load tests.
+LOAD_TESTS = (Method.T283, Method.T245, Method.T246, Method.D8225, Method.T393, Method.D8360)
 
 
 class MassRole(Word):
@@ -70,6 +80,7 @@ class MassRole(Word):
     BEFORE_WASH = "before_wash", "dry aggregate before washing"
     AFTER_WASH = "after_wash", "dry aggregate after washing"
     RETAINED = "retained", "aggregate retained on one sieve (0 mm is the pan)"
+    SATURATED = "saturated", "surface-dry specimen in air after it was saturated under vacuum"
 
 
 class Wheel(Word):
@@ -77,6 +88,13 @@ class Wheel(Word):
 
     LEFT = "left", "left wheel seen from the operator"
     RIGHT = "right", "right wheel seen from the operator"
+
+
+class Conditioning(Word):
+    """What a strength specimen went through before its test."""
+
+    DRY = "dry", "kept dry"
+    CONDITIONED = "conditioned", "saturated with water, frozen where the method asks for it, and soaked"
 
 
 class StopRule(Word):

@@ -3,10 +3,15 @@
 from pathlib import Path
 
 import pytest
+from hypothesis import settings as hypothesis_settings
 
 from pipeline import workspace
 from pipeline.workspace import Workspace
 from tests.support import drop, exports, run
+
+# A loaded machine must not turn a slow example into a failure; the tests are about figures.
+hypothesis_settings.register_profile("patient", deadline=None)
+hypothesis_settings.load_profile("patient")
 
 
 @pytest.fixture

@@ -25,6 +25,8 @@ class Inputs:
     wheel_depth: pl.DataFrame
     core: pl.DataFrame
     instrument: pl.DataFrame
+    load_test: pl.DataFrame
+    load_point: pl.DataFrame
 
     @classmethod
     def of(cls, **frames: pl.DataFrame) -> "Inputs":

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from pipeline.derive import press, revisions, sieving, wheel
+from pipeline.derive import loading, press, revisions, sieving, wheel
 from pipeline.derive.inputs import Inputs
 from pipeline.formulas.model import Grain, Table
 from pipeline.settings import Results
@@ -48,10 +48,15 @@ def build(inputs: Inputs, parameters: Results) -> Prepared:
     tracked = wheel.build(inputs.wheel_run, inputs.wheel_depth, parameters)
     tables[Grain.SPECIMEN, Method.T324] = tracked.wheels
     tables[Grain.SPECIMEN_PASS, Method.T324] = tracked.passes
+    loaded = loading.build(inputs.load_test, inputs.load_point, parameters)
+    for method, specimens in loaded.specimens.items():
+        tables[Grain.SPECIMEN, method] = _weighed(weighing, method).join(
+            specimens, on=_SPECIMEN, how="full", coalesce=True
+        )
     tables = {table: _of_known(frame, known, table[0]) for table, frame in tables.items()}
     batched = pl.col("pb_batched_pct").alias("pb_batched")
     tables[Grain.SAMPLE, None] = samples.select(*SAMPLE_FACTS, batched, *revisions.quantities())
-    series = {"compaction_height": pressed.gyrations, "wheel_depth": tracked.series}
+    series = {"compaction_height": pressed.gyrations, "wheel_depth": tracked.series, "load_point": loaded.series}
     return Prepared(tables, series)
 
 

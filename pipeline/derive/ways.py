@@ -30,10 +30,13 @@ def column_of(formula: Formula, name: str, columns: Collection[str]) -> pl.Expr:
 
 def mask(checked: Iterable[tuple[Check, tuple[pl.Expr, ...]]], bits: dict[str, int]) -> pl.Expr:
     """Return the bits of the checks that do not hold; what cannot be told (null) counts as held."""
+    # Bits beyond the 31st need the type said: a bare number would be taken for a narrower one.
+    none = pl.lit(0, pl.Int64)
     found = [
-        pl.when(~check.holds(*inputs).fill_null(True)).then(bits[check.code]).otherwise(0) for check, inputs in checked
+        pl.when(~check.holds(*inputs).fill_null(True)).then(pl.lit(bits[check.code], pl.Int64)).otherwise(none)
+        for check, inputs in checked
     ]
-    return reduce(or_, found, pl.lit(0)).cast(pl.Int64)
+    return reduce(or_, found, none)
 
 
 def way_columns(

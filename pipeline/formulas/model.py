@@ -298,7 +298,8 @@ class Curve:
         Where it stands, and what is done, as readers see it.
     series
         Long series it reads: `compaction_height` (`gyration`, `height` in mm), `wheel_depth` (`wheel_pass`, `depth`
-        in mm, the mean of the positions that count), each with the keys of the specimen and sorted.
+        in mm, the mean of the positions that count), `load_point` (`method`, `reading`, `time` in s, `displacement` in
+        mm, `load` in N), each with the keys of the specimen and sorted.
     needs
         Figures of the same or a coarser table that the procedure rests on.
     function

@@ -201,10 +201,9 @@ def build(declared: Iterable[object]) -> Registry:
     formulas = tuple(each for each in stated if isinstance(each, Formula))
     means = tuple(each for each in stated if isinstance(each, Mean))
     curves = tuple(each for each in stated if isinstance(each, Curve))
-    quantities = (
-        *(each for each in stated if isinstance(each, Quantity)),
-        *(each for curve in curves for each in curve.gives),
-    )
+    # Procedures of several methods may give the same figure, each to its own table.
+    given = dict.fromkeys(each for curve in curves for each in curve.gives)
+    quantities = (*(each for each in stated if isinstance(each, Quantity) and each not in given), *given)
     _unique(formulas, means, quantities)
     for formula in formulas:
         prove(formula)

@@ -10,6 +10,7 @@ from pipeline.compute import compute
 from pipeline.derive import Inputs, derive
 from pipeline.rounding import round_series
 from pipeline.validation.records import design, frame, of_gmb, of_gmm, sample
+from tests.check_values.load_records import broken, one, trace, triangle, values
 from tests.support import ROOT
 
 DATA = (
@@ -127,3 +128,49 @@ def test_rut_depths_at_the_standard_passes() -> None:
     below = whole["max_rut_depth_mm"] - whole["value"]
     assert below.min() > -1e-9  # type: ignore[operator]
     assert below.max() < 0.01 + 1e-9  # type: ignore[operator]
+
+
+#: Rows of the cracking indices that do not follow from their own inputs, as the note kept with the data lists them.
+COPIED = {
+    ("STA", "40RAP-B", 1),
+    *(("STA", "40RAP-P", replicate) for replicate in (1, 2, 3)),
+    *(("LTA", "20RAP", replicate) for replicate in (1, 2, 3)),
+}
+
+
+def test_cracking_indices_that_contradict_their_inputs_are_exactly_those_known() -> None:
+    rows = pl.read_csv(DATA / "ideal-ct.csv").rows(named=True)
+    assert len(rows) == 20
+    found = set()
+    for row in rows:
+        computed = compute(
+            "ct_index",
+            specimen_thickness=62,
+            specimen_diameter=150,
+            displacement_75=row["l75_over_m75_mm2_per_kN"],
+            post_peak_slope=1,
+            fracture_energy=row["fracture_energy_J_per_m2"],
+        ).value
+        if abs(computed / row["ct_index"] - 1) > 1e-4:
+            found.add((row["ageing"], row["mix"], row["replicate"]))
+    assert found == COPIED
+
+
+def test_statistics_of_groups_divide_by_n_where_ours_divide_by_one_less() -> None:
+    """The published spread is that of a population; the derived one, of the same indices, is that of a sample."""
+    rows = pl.read_csv(DATA / "ideal-ct.csv").with_columns(sample_id=pl.concat_str("ageing", "mix", separator=" "))
+    headers, points = [], []
+    for row in rows.iter_rows(named=True):
+        sizes = {"specimen_thickness_mm": 62.0, "specimen_diameter_mm": 150.0}
+        headers.append(broken("d8225", str(row["replicate"]), row["sample_id"], **sizes))
+        points += trace(headers[-1], *triangle(row["ct_index"]))
+    names = rows["sample_id"].unique().to_list()
+    found = values(sample=[sample(name) for name in names], load_test=headers, load_point=points)
+    published = pl.read_csv(DATA / "ideal-ct-group-statistics.csv")
+    assert published.height == 4
+    for row in published.iter_rows(named=True):
+        mean = one(found, "ct_index", "sample", sample_id=f"{row['ageing']} {row['mix']}")
+        assert mean["n"] == 5
+        assert mean["value"] == pytest.approx(row["ct_index_mean"], rel=1e-6)
+        assert float(mean["spread"]) * (4 / 5) ** 0.5 == pytest.approx(row["ct_index_std_population"], rel=1e-6)  # type: ignore[arg-type]
+        assert mean["spread"] != pytest.approx(row["ct_index_std_population"], rel=0.1)

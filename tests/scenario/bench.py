@@ -6,8 +6,8 @@ from datetime import date, datetime, time, timedelta
 from typing import Any
 
 from tests.scenario import mixture, troubles
+from tests.scenario.formats import frame, press, slip, track
 from tests.scenario.formats import journal as journals
-from tests.scenario.formats import press, slip, track
 
 _JOURNAL_CLOSES = time(17, 40)
 
@@ -69,6 +69,10 @@ class Bench:
         as_xml = self.laboratory["track"] == "xml"
         folder, extension = ("track_xml", "xml") if as_xml else ("track_table", "tsv")
         self.files[f"{folder}/{run.sample}.{extension}"] = track.xml(run) if as_xml else track.table(run)
+
+    def broken(self, run: frame.Trace) -> None:
+        """Export the trace of one specimen broken in the load frame."""
+        self.files[f"frame_trace/{run.sample}-{run.piece}.txt"] = frame.trace(run)
 
     def close(self) -> dict[str, bytes]:
         """Return all files: the days' journals and tickets are written now, each in order of time."""

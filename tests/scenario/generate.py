@@ -11,6 +11,7 @@ from tests.scenario.formats.book import Cell
 from tests.scenario.formats.journal import Entry
 from tests.scenario.loose import run_loose_mix
 from tests.scenario.plan import plan
+from tests.scenario.strength import run_strength
 
 SEED = 20260302
 
@@ -41,6 +42,7 @@ def generate(seed: int = SEED) -> dict[str, bytes]:
             core_rows[sample.label] = run_cores(bench, sample, rng)
         else:
             run_loose_mix(bench, sample, rng)
+            run_strength(bench, sample, stream)
     _stray(benches)
     files = {path: content for bench in benches.values() for path, content in bench.close().items()}
     files.update(office.books(season, core_rows))

@@ -116,6 +116,26 @@ TRACK_XML = (
     '<wheel side="right" load="0.7" loadUnit="kN" airVoids="6.8">\n' + _readings(True) + "</wheel>\n</trackTest>\n"
 ).replace('set="50.0"', 'set="122.0"')
 
+FRAME = """\
+Frame trace|LF-1
+Written|2026-05-12 13:40:00
+Started|2026-05-12 13:39:30
+Sample|HB-0012
+Piece|T4
+Test|tensile
+Diameter mm|150.1
+Thickness mm|95.2
+Set mm/min|50.0
+Piece C|25.1
+State|wet
+Freezer h|16.5
+reading|s|mm|kN
+1|0.00|0.000|0.000
+2|0.10|0.083|0.415
+3|0.20|0.167|1.052
+closed|3
+"""
+
 MIX = """\
 kind = "mix card"
 written = 2026-03-01T08:00:00
@@ -220,6 +240,7 @@ def examples() -> dict[str, bytes]:
         "track_table": TRACK.encode(),
         "track_xml": TRACK_XML.encode(),
         "register_book": book(SHEETS),
+        "frame_trace": FRAME.encode(),
         "mix_card": MIX.encode(),
         "limits_card": LIMITS.encode(),
     }

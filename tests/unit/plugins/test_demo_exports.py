@@ -110,6 +110,24 @@ def test_press_json() -> None:
     compare(reading, "compaction_height", ["sample_id", "specimen_no", "gyration", "height_mm"], rows())
 
 
+def test_frame_traces() -> None:
+    whole, reading, _ = read("frame_trace")
+
+    def rows() -> Iterator[Row]:
+        for path in whole:
+            lines = path.read_text("utf-8").splitlines()
+            head = dict(line.split("|") for line in lines[:12] if line.count("|") == 1)
+            for number, line in enumerate(lines, start=1):
+                if line.count("|") == 3 and line[0].isdigit():
+                    count, second, way, load = line.split("|")
+                    yield head["Sample"], head["Piece"], number, int(count), float(second), float(way), load
+
+    columns = ["sample_id", "specimen_no", "source_line", "reading", "time_s", "displacement_mm"]
+    in_kn = (pl.col("load_n") / 1000).map_elements(lambda load: f"{load:.3f}", pl.String).alias("kn")
+    reading.frames["load_point"] = reading.frames["load_point"].with_columns(in_kn)
+    compare(reading, "load_point", [*columns, "kn"], rows())
+
+
 DEPTHS = [f"depth_{position:02}_mm" for position in range(1, 12)]
 
 

@@ -136,6 +136,26 @@ def test_wheel_tracking(
     ]
 
 
+def test_frame_trace(tmp_path: Path) -> None:
+    """Loads come in kN and go into N, times of conditioning in hours and into minutes."""
+    frames = read("frame_trace", tmp_path)
+    (run,) = frames["load_test"].to_dicts()
+    expected: Row = {
+        "sample_id": "HB-0012", "specimen_no": "T4", "method": "t283", "instrument_id": "LF-1", "source_line": 1,
+        "specimen_diameter_mm": 150.1, "specimen_thickness_mm": 95.2, "rate_mm_per_min": 50.0,
+        "test_temperature_c": 25.1, "conditioning": "conditioned", "freeze_time_min": 990.0, "thaw_time_min": None,
+        "issued_at": datetime(2026, 5, 12, 13, 40), "stated_at": datetime(2026, 5, 12, 13, 39, 30),
+    }  # fmt: skip
+    assert {key: run[key] for key in expected} == expected
+    points = frames["load_point"]
+    constant(points, sample_id="HB-0012", specimen_no="T4", method="t283")
+    assert rows(points, "source_line", "reading", "time_s", "displacement_mm", "load_n") == [
+        (14, 1, 0.0, 0.0, 0.0),
+        (15, 2, 0.1, 0.083, 415.0),
+        (16, 3, 0.2, 0.167, 1052.0),
+    ]
+
+
 def test_register_book(tmp_path: Path) -> None:
     frames = read("register_book", tmp_path)
     for frame in frames.values():

@@ -9,6 +9,7 @@ import pytest
 
 from plugins.api import CATALOGUE, REFUSALS, Reading, refusals
 from tests.unit.plugins.examples import (
+    FRAME,
     JOURNAL,
     LIMITS,
     MIX,
@@ -29,6 +30,7 @@ TEXTS = {
     "balance_journal": JOURNAL,
     "balance_slip": SLIP,
     "press_report": PRESS,
+    "frame_trace": FRAME,
     "press_json": PRESS_JSON,
     "track_table": TRACK,
     "track_xml": TRACK_XML,
@@ -85,6 +87,7 @@ def rows_of(reading: Reading) -> dict[str, int]:
         ("track_xml", "<d>1.11</d>", "", "missing_field", 7, "d.11", None, {"wheel_run": 2, "wheel_depth": 3}),
         ("track_xml", 'side="left"', 'side="middle"', "not_a_word", 6, "@side", "middle",
          {"wheel_run": 1, "wheel_depth": 2}),
+        ("frame_trace", "|0.415", "|0,415", "not_a_number", 15, "kN", "0,415", {"load_test": 1, "load_point": 2}),
         ("mix_card", '"0.075" = 4.6', '"pan" = 4.6', "not_a_number", 19, "key", "pan",
          {"mix_design": 1, "mix_gradation": 1}),
         ("limits_card", 'basis = "absolute"', 'basis = "loose"', "not_a_word", 18, "basis", "loose",
@@ -124,6 +127,10 @@ def test_one_bad_cell_refuses_its_row_only(
          "line 4: the column 'Sample' stands twice in the heading"),
         ("balance_journal", "Written;2026-05-07 17:40", "Written;yesterday", "not_a_date",
          "line 2: 'Written' (issued_at) is 'yesterday'; expected a time as %Y-%m-%d %H:%M:%S or %Y-%m-%d %H:%M"),
+        ("frame_trace", "closed|3\n", "", "truncated", "the closing line 'closed|' is missing"),
+        ("frame_trace", "Test|tensile", "Test|torsion", "not_a_word",
+         "line 6: 'Test' (method) is 'torsion'; expected one of 'tensile', 'stability', 'cracking', 'half disc',"
+         " 'rapid shear'"),
         ("press_report", "sample = HB-0012\n", "", "missing_field",
          "line 1: 'sample' (sample_id) is missing; each compaction_run needs it"),
         ("press_report", "stop = gyrations", "stop = bell", "not_a_word",
@@ -169,7 +176,8 @@ def test_a_wrong_number_of_cells_refuses_the_row(tmp_path: Path) -> None:
 
 def test_the_words_allowed_are_listed(tmp_path: Path) -> None:
     row = only(read("balance_journal", tmp_path, altered("balance_journal", "bulk", "bluk")))
-    assert row["reason"] == ("column 'Test' (method) is 'bluk'; expected one of 'bulk', 'maximum', 'burn', 'sieving'")
+    words = "'bulk', 'maximum', 'burn', 'sieving', 'tensile', 'stability'"
+    assert row["reason"] == f"column 'Test' (method) is 'bluk'; expected one of {words}"
 
 
 class TestSlips:
