@@ -21,6 +21,12 @@ interval_seconds = 300      # a pass at least this often, besides one whenever f
 [results]
 wheel_positions = [4, 5, 6, 7, 8]   # positions of the 11 that count in a rut depth; agencies differ
 wheel_zeroed = false                # whether the first reading is taken off every depth
+wheel_lines_from_pass = 1000        # first pass of the fit of creep and stripping line
+wheel_depth_limit_mm = 12.5         # depth whose passes are told, and at which a run counts as ended
+wheel_voids_tolerance_pct = 0.5     # allowed from 7 % voids of the specimens (from memory); agencies allow up to 1.0
+locking_point = "3-2-2"             # definition of the locking point: 2-1, 2-2, 2-3, 3-2 or 3-2-2 (from memory)
+densification_from_gyration = 8     # where the construction densification index starts (from memory)
+densification_ordinate = "start"    # areas of the densification indices above: start (the first density) or zero
 sieving_check_pct = 0.2             # allowed loss in sieving, AASHTO T 30 (from memory)
 
 [plugins]
@@ -47,12 +53,25 @@ class Serve:
     interval_seconds: float = 300
 
 
+#: Choices among definitions, and their words.
+_WORDS = {
+    "locking_point": ("2-1", "2-2", "2-3", "3-2", "3-2-2"),
+    "densification_ordinate": ("start", "zero"),
+}
+
+
 @dataclass(frozen=True)
 class Results:
     """Named choices of the test methods; they are stored with the results they shaped."""
 
     wheel_positions: tuple[int, ...] = (4, 5, 6, 7, 8)
     wheel_zeroed: bool = False
+    wheel_lines_from_pass: float = 1000
+    wheel_depth_limit_mm: float = 12.5
+    wheel_voids_tolerance_pct: float = 0.5
+    locking_point: str = "3-2-2"
+    densification_from_gyration: float = 8
+    densification_ordinate: str = "start"
     sieving_check_pct: float = 0.2
 
     def __post_init__(self) -> None:
@@ -61,11 +80,15 @@ class Results:
         Raises
         ------
         SettingsError
-            When a position does not exist on the track, or none is named.
+            When a position does not exist on the track, or none is named; when a definition is not a known one.
         """
+        for name, known in _WORDS.items():
+            if getattr(self, name) not in known:
+                given = getattr(self, name)
+                raise SettingsError(f"{FILE_NAME} [results] {name}: expected {' or '.join(known)}, found {given!r}.")
         if not self.wheel_positions or not set(self.wheel_positions) <= set(range(1, 12)):
-            given = list(self.wheel_positions)
-            raise SettingsError(f"{FILE_NAME} [results] wheel_positions: expected some of 1 to 11, found {given}.")
+            listed = list(self.wheel_positions)
+            raise SettingsError(f"{FILE_NAME} [results] wheel_positions: expected some of 1 to 11, found {listed}.")
 
 
 @dataclass(frozen=True)
@@ -98,7 +121,9 @@ def _value(given: Any, default: Any, where: str) -> Any:
         if not isinstance(given, list):
             raise SettingsError(f"{where}: expected a list such as {list(default)}, found {given!r}.")
         return tuple(given)
-    if isinstance(default, bool) or isinstance(given, bool):
+    if isinstance(default, str):
+        right = isinstance(given, str)
+    elif isinstance(default, bool) or isinstance(given, bool):
         right = isinstance(default, bool) and isinstance(given, bool)
     else:
         right = isinstance(given, int | float) and given > 0

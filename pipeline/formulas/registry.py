@@ -169,6 +169,7 @@ def required(route: Route) -> tuple[str, ...]:
     names = [route.column(name) for name in (*route.inputs, *route.leading)]
     for check in route.checks:
         names += [route.column(name) for name in check.inputs if name != route.property.name]
+    names += route.states
     if route.applies is not None:
         names += route.applies.meta.root_names()
     return tuple(dict.fromkeys(names))
@@ -192,10 +193,10 @@ def build(declared: Iterable[object]) -> Registry:
     formulas = tuple(each for each in stated if isinstance(each, Formula))
     means = tuple(each for each in stated if isinstance(each, Mean))
     curves = tuple(each for each in stated if isinstance(each, Curve))
-    quantities = (
-        *(each for each in stated if isinstance(each, Quantity)),
-        *(each for curve in curves for each in curve.gives),
-    )
+    named = [each for each in stated if isinstance(each, Quantity)]
+    # A module may name the figures of its curve: by identity, each counts once.
+    given = [each for curve in curves for each in curve.gives]
+    quantities = tuple({id(each): each for each in (*named, *given)}.values())
     _unique(formulas, means, quantities)
     for formula in formulas:
         prove(formula)

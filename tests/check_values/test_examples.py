@@ -106,7 +106,7 @@ def test_rut_depths_through_records(entry: dict[str, Any]) -> None:
     ]
     made = {"sample": [sample()], "mix_design": [design()], "wheel_run": [header], "wheel_depth": depths}
     values = derive(Inputs.of(**{record: frame(record, each) for record, each in made.items()})).property_values
-    wheel = values.filter(pl.col("level") == "specimen").sort("point")
+    wheel = values.filter(pl.col("level") == "specimen", pl.col("property") == "rut_depth").sort("point")
     assert wheel["point"].to_list() == entry["at"]
     assert wheel["value"].to_list() == pytest.approx(entry["published"], abs=entry["tolerance"])
     assert wheel["flags"].to_list() == [None, None, None, entry["last_flag"]]
