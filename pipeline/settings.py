@@ -22,6 +22,12 @@ interval_seconds = 300      # a pass at least this often, besides one whenever f
 [results]
 wheel_positions = [4, 5, 6, 7, 8]   # positions of the 11 that count in a rut depth; agencies differ
 wheel_zeroed = false                # whether the first reading is taken off every depth
+wheel_lines_from_pass = 1000        # first pass of the fit of creep and stripping line
+wheel_depth_limit_mm = 12.5         # depth whose passes are told, and at which a run counts as ended
+wheel_voids_tolerance_pct = 0.5     # allowed from 7 % voids of the specimens (from memory); agencies allow up to 1.0
+locking_point = "3-2-2"             # definition of the locking point: 2-1, 2-2, 2-3, 3-2 or 3-2-2 (from memory)
+densification_from_gyration = 8     # where the construction densification index starts (from memory)
+densification_ordinate = "start"    # areas of the densification indices above: start (the first density) or zero
 sieving_check_pct = 0.2             # allowed loss in sieving, AASHTO T 30 (from memory)
 rounding = "half_even"              # an exact half: half_even (ASTM E29) or half_up (conventional)
 saturation_low_pct = 70             # least saturation, AASHTO T 283 (from memory; 55 in older editions and D4867)
@@ -69,6 +75,12 @@ class Results:
 
     wheel_positions: tuple[int, ...] = (4, 5, 6, 7, 8)
     wheel_zeroed: bool = False
+    wheel_lines_from_pass: float = 1000
+    wheel_depth_limit_mm: float = 12.5
+    wheel_voids_tolerance_pct: float = 0.5
+    locking_point: str = field(default="3-2-2", metadata={"words": ("2-1", "2-2", "2-3", "3-2", "3-2-2")})
+    densification_from_gyration: float = 8
+    densification_ordinate: str = field(default="start", metadata={"words": ("start", "zero")})
     sieving_check_pct: float = 0.2
     rounding: str = field(default="half_even", metadata={"words": ("half_even", "half_up")})
     saturation_low_pct: float = 70
@@ -90,6 +102,10 @@ class Results:
             When a position does not exist on the track or none is named, when a lower bound does not lie below its
             upper one, or when a polynomial has no inflection.
         """
+        for each in fields(self):
+            known = each.metadata.get("words")
+            if known:
+                _word(getattr(self, each.name), known, f"{FILE_NAME} [results] {each.name}")
         if not self.wheel_positions or not set(self.wheel_positions) <= set(range(1, 12)):
             given = list(self.wheel_positions)
             raise SettingsError(f"{FILE_NAME} [results] wheel_positions: expected some of 1 to 11, found {given}.")

@@ -8,6 +8,7 @@ import polars as pl
 SUFFIXES: dict[str, str] = {
     "g": "_g",
     "mm": "_mm",
+    "mm/pass": "_mm_per_pass",
     "m": "_m",
     "t": "_t",
     "°C": "_c",

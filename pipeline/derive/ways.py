@@ -10,6 +10,7 @@ import polars as pl
 from pipeline.derive.wheel import REDUCTION
 from pipeline.formulas.model import Check, Formula, Mean, Route
 from pipeline.formulas.registry import Node, Registry
+from pipeline.formulas.t324 import PROCEDURES
 from pipeline.settings import Results
 
 #: What accompanies a figure as `<name>__<aspect>`: reason where withheld, mask of flags, route, specimens that
@@ -116,7 +117,7 @@ def _of_formula(
         "flags": mask(checked, registry.bits) | _inherited(formula, columns),
         "n": _aspect(leader, "n", columns, pl.Int64()),
         "spread": pl.lit(None, pl.Float64),
-        "parameters": _choices(formula, inputs, parameters),
+        "parameters": _told(_choices(formula, inputs, parameters), formula, columns),
     }
 
 
@@ -186,7 +187,7 @@ def _aspect(name: str, aspect: str, columns: Collection[str], dtype: pl.DataType
 
 
 def _settings(route: Route, parameters: Results) -> dict[str, object]:
-    known = vars(parameters) | {"wheel_reduction": REDUCTION}
+    known = vars(parameters) | {"wheel_reduction": REDUCTION} | PROCEDURES
     return {name: known[name] for name in route.parameters}
 
 
@@ -200,3 +201,15 @@ def _choices(formula: Formula, inputs: dict[str, pl.Expr], parameters: Results) 
     for name, value in formula.defaults:
         result = pl.when(inputs[name].is_null()).then(_stated(settings | {name: value})).otherwise(result)
     return result
+
+
+def _told(choices: pl.Expr, formula: Formula, columns: Collection[str]) -> pl.Expr:
+    """Add the figures a formula states, such as the range of a fit, to the choices of each row."""
+    names = [name for name in formula.states if name in columns]
+    if not names:
+        return choices
+    figures = [pl.format('"{}": {}', pl.lit(name), pl.col(name).round_sig_figs(7)) for name in names]
+    opened = pl.coalesce(choices.str.head(-1), pl.lit("{"))
+    return (
+        pl.concat_str(opened, *figures, separator=", ", ignore_nulls=True).str.replace("{, ", "{", literal=True) + "}"
+    )

@@ -14,6 +14,7 @@ REDUCTION = "mean"
 _AROUND: dict[str, Literal["backward", "forward"]] = {"before": "backward", "after": "forward"}
 _RUN = ["sample_id", "specimen_no", "wheel"]
 _KEYS = ["sample_id", "specimen_no"]
+_OF_RECORD = ("positions_missing", "first_depth", "pass_gap_ratio", "pass_counter_falls", "rut_fall")
 _ENDED = {
     StopReason.PASSES.value: "the set number of passes was reached",
     StopReason.DEPTH.value: "the set depth was reached",
@@ -34,13 +35,7 @@ def build(runs: pl.DataFrame, depths: pl.DataFrame, parameters: Results) -> Trac
     """Return each wheel's readings before and after every standard pass, or why there are none."""
     numbered = runs.with_row_index("run")
     series = _reduced(depths.join(numbered.select("run", *_RUN), on=_RUN, how="inner"), parameters)
-    ends = series.group_by("run").agg(
-        pl.col("wheel_pass").last().alias("last"),
-        (pl.col("wheel_pass").last() - pl.col("wheel_pass").get(-2, null_on_oob=True)).alias("step"),
-        pl.col("depth").last().alias("last_depth"),
-        pl.col("absent").max().alias("positions_missing"),
-    )
-    wheels = numbered.join(ends, on="run", how="left")
+    wheels = numbered.join(_ends(series), on="run", how="left")
     named = pl.concat_str("specimen_no", "wheel", separator=" ").alias("specimen_no")
     return Tracked(
         wheels.select(
@@ -49,13 +44,46 @@ def build(runs: pl.DataFrame, depths: pl.DataFrame, parameters: Results) -> Trac
             pl.col("bath_set_c").alias("bath_set"),
             pl.col("bath_mean_c").alias("bath_mean"),
             pl.col("wheel_load_n").alias("wheel_load"),
-            "positions_missing",
+            pl.col("speed_per_min").alias("wheel_rate"),
+            pl.col("specimen_air_voids_pct").alias("specimen_voids"),
+            pl.lit(parameters.wheel_voids_tolerance_pct).alias("voids_tolerance"),
+            pl.lit(parameters.wheel_depth_limit_mm).alias("depth_limit"),
+            pl.col("stop_reason").alias("run_stop_reason"),
+            pl.col("passes").cast(pl.Float64).alias("passes_recorded"),
+            _end_pass().cast(pl.Float64).alias("end_pass"),
+            pl.col("last_depth").alias("end_depth"),
+            *_OF_RECORD,
         ),
         _around(wheels, series).with_columns(named).drop("wheel"),
         series.join(numbered.select("run", *_RUN), on="run", maintain_order="left")
         .with_columns(named)
-        .select(*_KEYS, "wheel_pass", "depth"),
+        .select(*_KEYS, "wheel_pass", "depth", "recorded"),
     )
+
+
+def _ends(series: pl.DataFrame) -> pl.DataFrame:
+    """Return what the readings of each run show: where they end, and how steadily passes and depths rise."""
+    step = pl.col("wheel_pass").diff()
+    return series.group_by("run").agg(
+        pl.col("wheel_pass").last().alias("last"),
+        (pl.col("wheel_pass").last() - pl.col("wheel_pass").get(-2, null_on_oob=True)).alias("step"),
+        pl.col("depth").last().alias("last_depth"),
+        pl.col("recorded").first().alias("first_depth"),
+        pl.col("absent").max().alias("positions_missing"),
+        (step.max() / step.median()).alias("pass_gap_ratio"),
+        (pl.col("wheel_pass").sort_by("source_line", maintain_order=True).diff() < 0)
+        .sum()
+        .cast(pl.Float64)
+        .alias("pass_counter_falls"),
+        (pl.col("recorded").cum_max() - pl.col("recorded")).max().alias("rut_fall"),
+    )
+
+
+def _end_pass() -> pl.Expr:
+    """Return the pass at which the run ended: the set one where the last reading lies within a step of it."""
+    left = pl.col("passes_set") - pl.col("last")
+    reached = (pl.col("stop_reason") == StopReason.PASSES.value) & (left >= 0) & (left <= pl.col("step"))
+    return pl.when(reached).then("passes_set").otherwise(pl.coalesce("last", "passes"))
 
 
 def _counted(parameters: Results) -> list[str]:
@@ -71,7 +99,14 @@ def _reduced(series: pl.DataFrame, parameters: Results) -> pl.DataFrame:
     columns, depth = _counted(parameters), counted_depth(parameters)
     absent = pl.sum_horizontal(pl.col(column).is_null() for column in columns).cast(pl.Float64)
     reduced = (
-        series.select("run", pl.col("wheel_pass").cast(pl.Int64), depth.alias("depth"), absent.alias("absent"))
+        series.select(
+            "run",
+            pl.col("wheel_pass").cast(pl.Int64),
+            "source_line",
+            depth.alias("depth"),
+            depth.alias("recorded"),
+            absent.alias("absent"),
+        )
         .drop_nulls("depth")
         .sort("run", "wheel_pass")
     )

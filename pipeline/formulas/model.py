@@ -204,6 +204,8 @@ class Formula:
         Method whose records give its inputs (specimens only).
     parameters
         Named choices of the derivation it rests on, stored with the result.
+    states
+        Figures told among the parameters of the result, such as the range of a fit.
     by_hand_only
         Never used on records; offered to people who compute by hand.
     variadic
@@ -228,6 +230,7 @@ class Formula:
     applies: pl.Expr | None = None
     material: Material | None = None
     parameters: tuple[str, ...] = ()
+    states: tuple[str, ...] = ()
     variadic: tuple[str, ...] = ()
 
     @builtins.property
@@ -298,8 +301,9 @@ class Curve:
         Where it stands, and what is done, as readers see it.
     series
         Long series it reads: `compaction_height` (`gyration`, `height` in mm), `wheel_depth` (`wheel_pass`, `depth`
-        in mm, the mean of the positions that count), `load_point` (`method`, `reading`, `time` in s, `displacement` in
-        mm, `load` in N), each with the keys of the specimen and sorted.
+        in mm, the mean of the positions that count, zeroed or not as chosen, and `recorded`, never zeroed),
+        `load_point` (`method`, `reading`, `time` in s, `displacement` in mm, `load` in N), each with the keys of the
+        specimen and sorted.
     needs
         Figures of the same or a coarser table that the procedure rests on.
     function

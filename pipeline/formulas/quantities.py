@@ -110,6 +110,7 @@ REGISTER = (
     ),
 )
 
+_WHEEL = (Grain.SPECIMEN, Method.T324)
 WHEEL = (
     Quantity("bath_set", "T set", "set point of the bath", "°C", Grain.SPECIMEN, Method.T324),
     Quantity("bath_mean", "T bath", "mean bath temperature of the run", "°C", Grain.SPECIMEN, Method.T324),
@@ -122,6 +123,18 @@ WHEEL = (
         Grain.SPECIMEN,
         Method.T324,
     ),
+    Quantity("wheel_rate", "rate", "passes per minute", "1/min", *_WHEEL),
+    Quantity("specimen_voids", "Va", "air voids of the specimens", "%", *_WHEEL),
+    Quantity("voids_tolerance", "tolerance", "tolerance of the air voids by the settings", "%", *_WHEEL),
+    Quantity("depth_limit", "R limit", "depth whose passes are told", "mm", *_WHEEL),
+    Quantity("run_stop_reason", "ended by", "what ended the run", None, *_WHEEL, kind="text"),
+    Quantity("passes_recorded", "N last", "last pass of the run", None, *_WHEEL),
+    Quantity("end_pass", "N end", "pass at which the run ended", None, *_WHEEL),
+    Quantity("end_depth", "R end", "depth at the last reading", "mm", *_WHEEL, "no readings of the run"),
+    Quantity("first_depth", "R first", "first depth recorded, not zeroed", "mm", *_WHEEL),
+    Quantity("pass_gap_ratio", "gap", "largest step between readings over the usual one", None, *_WHEEL),
+    Quantity("pass_counter_falls", "falls", "readings whose pass lies below that of the line before", None, *_WHEEL),
+    Quantity("rut_fall", "ΔR", "largest fall of the depth below the deepest before", "mm", *_WHEEL),
     Quantity("pass_asked", "N", "pass at which the depth is wanted", None, Grain.SPECIMEN_PASS, Method.T324),
     Quantity(
         "pass_before",

@@ -178,6 +178,7 @@ def required(route: Route) -> tuple[str, ...]:
     names = [route.column(name) for name in (*route.inputs, *route.leading)]
     for check in route.checks:
         names += [route.column(name) for name in check.inputs if name != route.property.name]
+    names += route.states
     if route.applies is not None:
         names += route.applies.meta.root_names()
     return tuple(dict.fromkeys(names))

@@ -1,12 +1,20 @@
-"""AASHTO T 324: rut depth under the wheel at fixed passes."""
+"""AASHTO T 324: rut depth under the wheel at fixed passes, and the checks on the record of a run."""
 
 import polars as pl
 
 from pipeline.formulas.model import COMMON_PRACTICE, FROM_MEMORY, Check, Formula, Grain, Mean, Property
-from schemas.vocabulary import Method
+from schemas.vocabulary import Method, StopReason
 
 STANDARD = "AASHTO T 324"
-_CHOICES = ("wheel_positions", "wheel_reduction", "wheel_zeroed")
+CHOICES = ("wheel_positions", "wheel_reduction", "wheel_zeroed")
+
+#: Procedures of the fits, stored with their results.
+PROCEDURES = {
+    "lines_procedure": "continuous two-segment least squares, the break on a grid of passes",
+    "polynomial_procedure": "sixth degree, all readings, first root of p'' from pass 200 on, greatest p' after it",
+    "log_model_procedure": "least squares on readings as recorded, N ult at most 5 times the last pass, "
+    "beta 0.05 to 20, final viscoplastic depth at most 50 mm",
+}
 
 RUT_DEPTH = Property(
     "rut_depth", "rut depth", "rut depth", "mm", 1, at="passes", places=(5000.0, 10000.0, 15000.0, 20000.0)
@@ -39,6 +47,51 @@ POSITIONS = Check(
     source="AASHTO T 324, positions counted",
     mark=COMMON_PRACTICE,
 )
+COUNTER = Check(
+    code="pass_counter_doubtful",
+    sentence="the pass counter falls back or leaves gaps",
+    inputs=("pass_counter_falls", "pass_gap_ratio"),
+    holds=lambda falls, ratio: (falls == 0) & (ratio <= 10),
+    limit="passes rise from reading to reading, no step above 10 times the usual one",
+    source="raw record of AASHTO T 324",
+    mark=COMMON_PRACTICE,
+)
+FALLS = Check(
+    code="rut_falls",
+    sentence="the rut becomes shallower by more than the noise of the sensor",
+    inputs=("rut_fall",),
+    holds=lambda fall: fall <= 0.1 + 1e-9,
+    limit="no depth more than 0.1 mm above the deepest before",
+    source="raw record of AASHTO T 324",
+    mark=COMMON_PRACTICE,
+)
+WHEEL_RATE = Check(
+    code="wheel_rate_off",
+    sentence="the wheel did not run at the rate of the method",
+    inputs=("wheel_rate",),
+    holds=lambda rate: (rate - 52).abs() <= 2 + 1e-9,
+    limit="52 ± 2 passes per minute",
+    source="AASHTO T 324",
+    mark=FROM_MEMORY,
+)
+SPECIMEN_VOIDS = Check(
+    code="specimen_voids_off",
+    sentence="the air voids of the specimens were outside the tolerance",
+    inputs=("specimen_voids", "voids_tolerance"),
+    holds=lambda voids, tolerance: (voids - 7).abs() <= tolerance + 1e-9,
+    limit="7.0 % ± the tolerance of the settings (0.5 unless changed)",
+    source="AASHTO T 324; Iowa IM 319 and California allow ± 1 %",
+    mark=FROM_MEMORY,
+)
+ENDED_EARLY = Check(
+    code="run_ended_early",
+    sentence="the run was ended early by hand",
+    inputs=("run_stop_reason",),
+    holds=lambda reason: reason != StopReason.OPERATOR.value,
+    limit="run ended by its passes or its depth",
+    source="AASHTO T 324, termination",
+    mark=COMMON_PRACTICE,
+)
 LAST_READING = Check(
     code="taken_from_last_reading",
     sentence="the record ends one reading before that pass: the last reading is taken",
@@ -48,6 +101,8 @@ LAST_READING = Check(
     source="AASHTO T 324, depth at the last pass",
     mark=COMMON_PRACTICE,
 )
+#: What the record of a run must keep, whatever is found in it.
+RECORD = (BATH, LOAD, POSITIONS, COUNTER, FALLS, WHEEL_RATE, SPECIMEN_VOIDS, ENDED_EARLY)
 
 
 def interpolated(asked: pl.Expr, before: pl.Expr, after: pl.Expr, depth1: pl.Expr, depth2: pl.Expr) -> pl.Expr:
@@ -65,9 +120,9 @@ AT_PASS = Formula(
     equation="R(N) = R1 + (R2 - R1)(N - N1)/(N2 - N1), with N1, N2 the recorded passes around N",
     inputs=("pass_asked", "pass_before", "pass_after", "depth_before", "depth_after"),
     expression=interpolated,
-    checks=(BATH, LOAD, POSITIONS, LAST_READING),
+    checks=(*RECORD, LAST_READING),
     method=Method.T324,
-    parameters=_CHOICES,
+    parameters=CHOICES,
 )
 
 WHEELS_DIFFER = Check(
@@ -99,5 +154,5 @@ OF_SAMPLE = Mean(
     over=("sample_id", "wheel_pass"),
     every=True,
     checks=(WHEELS_DIFFER, SINGLE_WHEEL),
-    parameters=_CHOICES,
+    parameters=CHOICES,
 )

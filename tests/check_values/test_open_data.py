@@ -99,6 +99,7 @@ def test_rut_depths_at_the_standard_passes() -> None:
         "sample_id",
         *(pl.lit(value).alias(name) for name, value in key.items()),
         pl.col("pass").alias("wheel_pass"),
+        pl.col("pass").alias("source_line"),
         *positions,
     )
     made = {
@@ -112,7 +113,7 @@ def test_rut_depths_at_the_standard_passes() -> None:
     published = pl.read_csv(DATA / "hamburg-results.csv")
     for zeroed in (False, True):
         values = derive(Inputs.of(**made), Results(wheel_zeroed=zeroed)).property_values
-        wheel = values.filter(pl.col("level") == "specimen")
+        wheel = values.filter(pl.col("level") == "specimen", pl.col("property") == "rut_depth")
         for at in (5000, 10000, 15000):
             found = wheel.filter(pl.col("point") == at).sort("sample_id")
             offset = raw.row(0, named=True) if zeroed else dict.fromkeys(names, 0.0)
