@@ -105,7 +105,7 @@ RESISTANCE = Formula(
     route="passes_and_depth",
     standard="Wen et al. 2016",
     section="rutting resistance index (from memory)",
-    equation="RRI = N_t (1 - R_t * (1 / 25.4)), R_t in mm",
+    equation="RRI = N_t (1 - R_t / 25.4), R_t in mm",
     inputs=("termination_pass", "termination_depth"),
     expression=lambda passes, depth: passes * (1 - depth * (1 / 25.4)),
     checks=RECORD,
