@@ -1,0 +1,52 @@
+"""Wheel-tracking records through the derivation: published results, and an independent computation of one record."""
+
+import json
+from typing import Any
+
+import polars as pl
+import pytest
+
+from pipeline.derive import Inputs, derive
+from tests.check_values.examples import entries, named
+from tests.check_values.records import design, frame, sample
+
+POSITIONS = [f"depth_{number:02d}_mm" for number in range(1, 12)]
+RUNS = {entry["id"]: entry for entry in entries("run")}
+
+
+def figures(passes: list[int], depths: list[float], **given: object) -> pl.DataFrame:
+    """Derive the figures of one record, the same at all positions of one wheel."""
+    key = {"sample_id": "S1", "specimen_no": "1", "wheel": "left"}
+    header = {**key, "passes": max(passes), "stop_reason": "passes"} | given
+    rows = [
+        {**key, "wheel_pass": at, **dict.fromkeys(POSITIONS, depth)} for at, depth in zip(passes, depths, strict=True)
+    ]
+    made = {"sample": [sample()], "mix_design": [design()], "wheel_run": [header], "wheel_depth": rows}
+    return derive(Inputs.of(**{record: frame(record, each) for record, each in made.items()})).property_values
+
+
+@pytest.mark.parametrize("entry", [named(each) for each in entries("regression")])
+def test_one_published_record(entry: dict[str, Any]) -> None:
+    run = RUNS[entry["run"]]
+    before = entry.get("before")
+    passes = ([before[0]] if before else []) + run["wheel_pass"]
+    depths = ([before[1]] if before else []) + run["depth_mm"]
+    found = figures(passes, depths).filter(pl.col("property") == entry["property"], pl.col("level") == "specimen")
+    (row,) = found.iter_rows(named=True)
+    assert row["value"] == pytest.approx(entry["published"], abs=entry["tolerance"])
+
+
+def test_the_fitted_range_is_part_of_the_result() -> None:
+    run = RUNS["lane 7 replicate 2"]
+    values = figures(run["wheel_pass"], run["depth_mm"]).filter(pl.col("level") == "specimen")
+    told = {row["property"]: json.loads(row["parameters"]) for row in values.rows(named=True)}
+    polynomial = told["stripping_number_polynomial"]
+    assert (polynomial["polynomial_first_pass"], polynomial["polynomial_last_pass"]) == (500, 19998)
+    assert polynomial["polynomial_readings"] == 40
+    # The root mean square of the residuals of the same independent computation.
+    assert polynomial["polynomial_rms"] == pytest.approx(0.0358, abs=5e-5)
+    assert polynomial["polynomial_steepest_pass"] == pytest.approx(17370, abs=0.5)
+    assert polynomial["polynomial_procedure"].startswith("sixth degree")
+    assert (told["sip_lines"]["wheel_lines_from_pass"], told["sip_lines"]["wheel_positions"]) == (1000, [4, 5, 6, 7, 8])
+    assert told["stripping_slope_lines"]["lines_first_pass"] == 1000
+    assert "log_model_last_pass" in told["stripping_number_log_model"]
