@@ -1,9 +1,10 @@
 """One property by hand, over the same expressions as derived results."""
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass
 from difflib import get_close_matches
+from functools import cache
 from math import isfinite
 
 import polars as pl
@@ -165,12 +166,15 @@ def list_properties() -> list[dict[str, object]]:
     ]
 
 
-def _by_hand() -> Iterator[Formula]:
-    """Yield the formulas a person may want; one that passes its only input through is none."""
+@cache
+def _by_hand() -> tuple[Formula, ...]:
+    """Return the formulas a person may want; one that passes its only input through is none."""
     catalogue = registry.load()
-    for formula in catalogue.formulas:
-        if len(formula.inputs) > 1 or catalogue.property(formula.inputs[0]) in (PB, PS):
-            yield formula
+    return tuple(
+        formula
+        for formula in catalogue.formulas
+        if len(formula.inputs) > 1 or catalogue.property(formula.inputs[0]) in (PB, PS)
+    )
 
 
 def _routes(name: str) -> list[Formula]:
