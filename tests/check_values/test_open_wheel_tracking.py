@@ -92,7 +92,10 @@ def test_stripping_number_and_corrected_depths_of_the_polynomial(
     derived: pl.DataFrame, published: dict[str, dict[str, float]]
 ) -> None:
     for name, row in published.items():
-        number = figure(derived, name, "stripping_number_polynomial")["value"]
+        row_of = figure(derived, name, "stripping_number_polynomial")
+        # One record shows no clear stripping (slope ratio 1.43 by the reference): its number stands, doubted.
+        assert (row_of["flags"] == "polynomial_doubtful") == (name == ON_BOUND)
+        number = row_of["value"]
         depths = [figure(derived, name, "corrected_rut_depth_polynomial", at)["value"] for at in (10000.0, 20000.0)]
         told = [row["corrected_rut_10k_poly6_mm"], row["corrected_rut_20k_poly6_mm"]]
         if name == CUT:

@@ -48,5 +48,10 @@ def test_the_fitted_range_is_part_of_the_result() -> None:
     assert polynomial["polynomial_steepest_pass"] == pytest.approx(17370, abs=0.5)
     assert polynomial["polynomial_procedure"].startswith("sixth degree")
     assert (told["sip_lines"]["wheel_lines_from_pass"], told["sip_lines"]["wheel_positions"]) == (1000, [4, 5, 6, 7, 8])
-    assert told["stripping_slope_lines"]["lines_first_pass"] == 1000
+    for prop in ("stripping_slope_lines", "sip_lines", "slope_ratio_lines"):
+        assert (told[prop]["lines_first_pass"], told[prop]["lines_last_pass"], told[prop]["lines_step"]) == (
+            1000,
+            19998,
+            100,
+        )
     assert "log_model_last_pass" in told["stripping_number_log_model"]
