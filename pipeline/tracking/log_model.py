@@ -160,9 +160,9 @@ def _curves(passes: Floats, rows: Floats, found: Found) -> Found:
 
 def viscoplastic(passes: Floats, rows: Floats, number: Floats) -> Found:
     """Fit R = Rinf exp(-(alpha/N)^lambda) to the readings up to each test's stripping number."""
-    end = int(np.searchsorted(passes, number.max(), side="right"))
-    counts = (passes[:end] <= number[:, None]).astype(np.float64)
-    log_passes, targets = np.log(passes[:end]), rows[:, :end] * counts
+    # All readings, with no weight after it: the sums of a test must not depend on which others are fitted with it.
+    counts = (passes <= number[:, None]).astype(np.float64)
+    log_passes, targets = np.log(passes), rows * counts
     held = counts.sum(axis=1)
 
     def model(parameters: Floats, tests: NDArray[np.intp]) -> tuple[Floats, list[Floats]]:
