@@ -47,17 +47,11 @@ def fit(passes: Floats, depths: Floats, from_pass: float) -> Found:
     used, rows = passes[start:], depths[:, start:]
     breaks, step = _grid(used)
     if len(breaks) < 3:
-        return refused(
-            len(depths),
-            NAMES,
-            f"two lines not fitted: {len(used)} readings from pass {from_pass:.0f} on leave no room for a break",
-        )
+        why = f"two lines not fitted: {len(used)} readings from pass {from_pass:.0f} on leave no room for a break"
+        return refused(len(depths), NAMES, why)
     middle, half = (used[0] + used[-1]) / 2, (used[-1] - used[0]) / 2
     z, knots = (used - middle) / half, (breaks - middle) / half
-    line = np.linalg.qr(np.column_stack([np.ones_like(z), z]))[0]
-    hinges = np.maximum(z[:, None] - knots, 0)
-    across = hinges - line @ (line.T @ hinges)
-    across /= np.linalg.norm(across, axis=0)
+    line, hinges, across = _basis(z, knots)
     # The part of each record that a hinge at each break explains beyond one line: one product for all tests.
     best = np.argmax(np.abs(rows @ across), axis=1)
     gain = _gain(rows, np.ascontiguousarray(across.T), best)
@@ -72,6 +66,15 @@ def fit(passes: Floats, depths: Floats, from_pass: float) -> Found:
         "rms": np.sqrt(np.maximum(scatter - gain**2, 0) / len(used)),
         "why": _why(gain**2, scatter, rows, best, len(breaks)),
     }
+
+
+def _basis(z: Floats, knots: Floats) -> tuple[Floats, Floats, Floats]:
+    """Return an orthonormal basis of straight lines, a hinge at each break, and its unit part across all lines."""
+    line = np.linalg.qr(np.column_stack([np.ones_like(z), z]))[0]
+    hinges = np.maximum(z[:, None] - knots, 0)
+    across = hinges - line @ (line.T @ hinges)
+    across /= np.linalg.norm(across, axis=0)
+    return line, hinges, across
 
 
 def _gain(rows: Floats, across: Floats, best: NDArray[np.intp]) -> Floats:
