@@ -260,3 +260,6 @@ def test_an_open_record_goes_through_a_whole_run(
     assert row["sn"] == pytest.approx(mean, abs=1e-4)
     # One wheel does not strip by its lines: no mean of the other.
     assert row["sip_lines"] is None
+    done = CliRunner().invoke(group, ["-w", str(lab.root), "trace", "stripping_number_polynomial", "OPEN-1"])
+    assert "sixth degree, all readings, first root of p'' from pass 200 on" in done.output
+    assert "not recorded" not in done.output
