@@ -1,7 +1,7 @@
 """One property by hand, over the same expressions as derived results."""
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, replace
 from difflib import get_close_matches
 from functools import cache
@@ -220,12 +220,15 @@ def list_properties() -> list[dict[str, object]]:
     return [row for position, row in enumerate(rows) if row not in rows[:position]]
 
 
-def _by_hand() -> Iterator[Formula]:
-    """Yield the formulas a person may want; one that passes its only input through is none."""
+@cache
+def _by_hand() -> tuple[Formula, ...]:
+    """Return the formulas a person may want; one that passes its only input through is none."""
     catalogue = registry.load()
-    for formula in catalogue.formulas:
-        if catalogue.property(formula.inputs[0]) in (PB, PS) or not _passes_through(formula):
-            yield formula
+    return tuple(
+        formula
+        for formula in catalogue.formulas
+        if catalogue.property(formula.inputs[0]) in (PB, PS) or not _passes_through(formula)
+    )
 
 
 @cache

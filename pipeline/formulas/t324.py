@@ -123,6 +123,7 @@ AT_PASS = Formula(
     checks=(*RECORD, LAST_READING),
     method=Method.T324,
     parameters=CHOICES,
+    states=("first_depth",),
 )
 
 WHEELS_DIFFER = Check(

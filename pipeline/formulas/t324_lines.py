@@ -61,6 +61,6 @@ STRIPPING = found(
     _CHOICES,
     _STATES,
 )
-RATIO = slope_ratio("lines", _CHOICES)
-SIP = inflection_point("lines", _CHOICES)
+RATIO = slope_ratio("lines", _CHOICES, _STATES)
+SIP = inflection_point("lines", _CHOICES, _STATES)
 OF_SAMPLE = tuple(of_sample(each.property, _CHOICES) for each in (CREEP, STRIPPING, RATIO, SIP))

@@ -92,7 +92,7 @@ CORRECTED = Formula(
     applies=pl.col("pass_asked").is_in(CORRECTED_AT),
     method=Method.T324,
     parameters=_CHOICES,
-    states=("viscoplastic_depth", "viscoplastic_alpha", "viscoplastic_lambda"),
+    states=(*_STATES, "viscoplastic_depth", "viscoplastic_alpha", "viscoplastic_lambda"),
 )
 LIFE = Formula(
     property=Property("stripping_life", "LCST", "passes after LCSN for stripping alone to reach the depth", None, 0),
@@ -107,7 +107,7 @@ LIFE = Formula(
     lead=("passes_recorded",),
     method=Method.T324,
     parameters=(*_CHOICES, "wheel_depth_limit_mm"),
-    states=("stripping_depth", "stripping_rate"),
+    states=(*_STATES, "stripping_depth", "stripping_rate"),
 )
 HEIGHT = Quantity("specimen_height", "H", "height of the specimens", "mm", *TABLE)
 INCREMENT = Formula(

@@ -63,20 +63,20 @@ POLYNOMIAL = Curve(
     function=_fit,
     parameters=_CHOICES,
 )
-FALLING = Check(
-    code="polynomial_falls",
-    sentence="the polynomial falls somewhere after its stripping number",
-    inputs=("polynomial_least_slope_after",),
-    holds=lambda slope: slope >= 0,
-    limit="no falling slope after the stripping number",
-    source=_SOURCE,
+DOUBTFUL = Check(
+    code="polynomial_doubtful",
+    sentence="the first inflection of the polynomial need not be stripping",
+    inputs=("polynomial_creep_slope", "polynomial_stripping_slope", "polynomial_least_slope_after"),
+    holds=lambda creep, stripping, least: (creep > 0) & (stripping >= 2 * creep) & (least >= 0),
+    limit="slope ratio at least 2.0, and no falling slope after the stripping number",
+    source=f"Missouri DOT research abstract, May 2025 (slope ratio); {_SOURCE}",
     mark=COMMON_PRACTICE,
 )
 
 
 def _found(prop: Property, name: str, section: str) -> Formula:
     made = found(prop, name, "polynomial", section, _CHOICES, _STATES)
-    return Formula(**(vars(made) | {"checks": (*made.checks, FALLING)}))
+    return Formula(**(vars(made) | {"checks": (*made.checks, DOUBTFUL)}))
 
 
 NUMBER = _found(
@@ -94,8 +94,8 @@ STRIPPING = _found(
     "polynomial_stripping_slope",
     "m_s = greatest p'(N) after SN",
 )
-RATIO = slope_ratio("polynomial", _CHOICES)
-SIP = inflection_point("polynomial", _CHOICES)
+RATIO = slope_ratio("polynomial", _CHOICES, _STATES)
+SIP = inflection_point("polynomial", _CHOICES, _STATES)
 
 CORRECTED = Property(
     "corrected_rut_depth_polynomial",
@@ -126,6 +126,7 @@ TANGENT = Formula(
     applies=_ASKED & _AFTER,
     method=Method.T324,
     parameters=_CHOICES,
+    states=_STATES,
 )
 AS_MEASURED = Formula(
     property=CORRECTED,

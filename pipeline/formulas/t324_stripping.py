@@ -46,7 +46,7 @@ def found(
     )
 
 
-def slope_ratio(way: str, choices: tuple[str, ...]) -> Formula:
+def slope_ratio(way: str, choices: tuple[str, ...], states: tuple[str, ...]) -> Formula:
     """Return the slope ratio of one procedure."""
     return Formula(
         property=Property(f"slope_ratio_{way}", "SR", f"slope ratio, {_WAYS[way]}", None, 2),
@@ -60,10 +60,11 @@ def slope_ratio(way: str, choices: tuple[str, ...]) -> Formula:
         takes=_taken(way, "creep_slope", "stripping_slope"),
         method=Method.T324,
         parameters=choices,
+        states=states,
     )
 
 
-def inflection_point(way: str, choices: tuple[str, ...]) -> Formula:
+def inflection_point(way: str, choices: tuple[str, ...], states: tuple[str, ...]) -> Formula:
     """Return the stripping inflection point of one procedure."""
     return Formula(
         property=Property(f"sip_{way}", "SIP", f"stripping inflection point, {_WAYS[way]}", None, 0),
@@ -79,6 +80,7 @@ def inflection_point(way: str, choices: tuple[str, ...]) -> Formula:
         method=Method.T324,
         lead=("creep_slope",),
         parameters=choices,
+        states=states,
     )
 
 
@@ -123,17 +125,9 @@ LINE_INTERSECTION = Formula(
     section="stripping inflection point, without the rule of the slope ratio",
     equation="N = (b_s - b_c) / (m_c - m_s)",
     inputs=_LINES,
-    expression=intersection,
-    checks=(
-        Check(
-            code="slopes_out_of_order",
-            sentence="the stripping line is not the steeper one",
-            inputs=("creep_slope", "stripping_slope"),
-            holds=lambda creep, stripping: stripping > creep,
-            limit="stripping slope above creep slope",
-            source="by the meaning of the lines",
-            effect="withhold",
-        ),
+    # Lines that part have no inflection: no figure where the stripping line is not the steeper one.
+    expression=lambda creep, creep_level, stripping, stripping_level: pl.when(stripping > creep).then(
+        intersection(creep, creep_level, stripping, stripping_level)
     ),
     method=Method.T324,
     by_hand_only=True,

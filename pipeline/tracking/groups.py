@@ -104,3 +104,12 @@ def reasons(tests: int, *checked: tuple[NDArray[np.bool_], str]) -> NDArray[np.o
     for holds, sentence in reversed(checked):
         why[holds] = sentence
     return why
+
+
+def products(rows: Floats, vectors: Floats) -> Floats:
+    """Return the inner product of every row with every vector, shape (rows, vectors).
+
+    Not by the matrix routine, whose last digit depends on how many rows are multiplied at once: a test must have
+    the same figures alone and among others.
+    """
+    return np.asarray(np.einsum("ij,kj->ik", rows, vectors), dtype=np.float64)

@@ -65,7 +65,7 @@ def _block(passes: Floats, rows: Floats) -> Found:
 
 def stripping(passes: Floats, rows: Floats) -> Found:
     """Return the model's parameters and stripping number LCSN = Nult exp(-(beta + 1)/beta)."""
-    approach = np.unique(np.linspace(0, len(passes) - 1, min(_THINNED, len(passes))).round().astype(int))
+    approach = _approach(passes)
     thin = np.ascontiguousarray(rows[:, approach])
     first = solve(_log_problem(np.log(passes[approach]), thin, passes[-1]), _log_start(passes[approach], thin))
     done = solve(_log_problem(np.log(passes), rows, passes[-1]), first.parameters)
@@ -79,6 +79,11 @@ def stripping(passes: Floats, rows: Floats) -> Found:
         "rms": np.sqrt(done.squares / len(passes)),
         "why": _why(done, number, passes[-1], rows),
     }
+
+
+def _approach(passes: Floats) -> NDArray[np.intp]:
+    """Return the places of the readings that a first approach goes by, evenly spread."""
+    return np.unique(np.linspace(0, len(passes) - 1, min(_THINNED, len(passes))).round().astype(np.intp))
 
 
 def _why(done: Solution, number: Floats, last: float, rows: Floats) -> NDArray[np.object_]:
@@ -150,31 +155,33 @@ def _curves(passes: Floats, rows: Floats, found: Found) -> Found:
     curves: Found = {name: np.full(count, np.nan) for name in names}
     curves |= {name: found["why"].copy() for name in ("why_viscoplastic", "why_stripping")}
     stripped = np.flatnonzero(found["why"] == "")
-    if len(stripped):
-        number, own = found["stripping_number"][stripped].astype(np.float64), rows[stripped]
-        early = viscoplastic(passes, own, number)
-        for name, values in (early | stripping_curve(passes, own, number, early)).items():
-            curves[name][stripped] = values
+    if not len(stripped):
+        return curves
+    number = found["stripping_number"].astype(np.float64)
+    early = viscoplastic(passes, rows[stripped], number[stripped])
+    _put(curves, stripped, early | {"why_stripping": early["why_viscoplastic"]})
+    # What strips on top of a curve that is not identifiable is not either.
+    known = early["why_viscoplastic"] == ""
+    clear = stripped[known]
+    if len(clear):
+        own = {name: values[known] for name, values in early.items()}
+        _put(curves, clear, stripping_curve(passes, rows[clear], number[clear], own))
     return curves
+
+
+def _put(curves: Found, tests: NDArray[np.intp], found: Found) -> None:
+    for name, values in found.items():
+        curves[name][tests] = values
 
 
 def viscoplastic(passes: Floats, rows: Floats, number: Floats) -> Found:
     """Fit R = Rinf exp(-(alpha/N)^lambda) to the readings up to each test's stripping number."""
-    end = int(np.searchsorted(passes, number.max(), side="right"))
-    counts = (passes[:end] <= number[:, None]).astype(np.float64)
-    log_passes, targets = np.log(passes[:end]), rows[:, :end] * counts
-    held = counts.sum(axis=1)
-
-    def model(parameters: Floats, tests: NDArray[np.intp]) -> tuple[Floats, list[Floats]]:
-        log_depth, scale, exponent = (column[:, None] for column in parameters.T)
-        power = np.exp(scale - exponent * log_passes)
-        values = np.exp(log_depth - power) * counts[tests]
-        by_scale = -values * power
-        return values, [values, by_scale, -by_scale * log_passes]
-
-    lower, upper = (np.log(1e-3), -20.0, 1e-3), (np.log(DEPTH_AT_MOST), 60.0, 10.0)
-    problem = Problem(model, targets, np.broadcast_to(lower, (len(rows), 3)), np.broadcast_to(upper, (len(rows), 3)))
-    done = solve(problem, _viscoplastic_start(log_passes, targets, counts))
+    thin = _approach(passes)
+    some = np.ascontiguousarray(rows[:, thin])
+    first = _viscoplastic_problem(passes[thin], some, number)
+    start = _viscoplastic_start(np.log(passes[thin]), first.targets, _up_to(passes[thin], number))
+    done = solve(_viscoplastic_problem(passes, rows, number), solve(first, start).parameters)
+    held = _up_to(passes, number).sum(axis=1)
     log_depth, scale, exponent = done.parameters.T
     return {
         "depth_ultimate": np.exp(log_depth),
@@ -190,6 +197,29 @@ def viscoplastic(passes: Floats, rows: Floats, number: Floats) -> Found:
             (~done.settled, "viscoplastic curve did not converge"),
         ),
     }
+
+
+def _up_to(passes: Floats, number: Floats) -> Floats:
+    """Return 1 for the readings up to each test's own pass, 0 after it.
+
+    All readings stay in the sums, with no weight after it: they must not depend on which others are fitted with it.
+    """
+    return np.asarray(passes <= number[:, None], dtype=np.float64)
+
+
+def _viscoplastic_problem(passes: Floats, rows: Floats, number: Floats) -> Problem:
+    counts, log_passes = _up_to(passes, number), np.log(passes)
+
+    def model(parameters: Floats, tests: NDArray[np.intp]) -> tuple[Floats, list[Floats]]:
+        log_depth, scale, exponent = (column[:, None] for column in parameters.T)
+        power = np.exp(scale - exponent * log_passes)
+        values = np.exp(log_depth - power) * counts[tests]
+        by_scale = -values * power
+        return values, [values, by_scale, -by_scale * log_passes]
+
+    lower, upper = (np.log(1e-3), -20.0, 1e-3), (np.log(DEPTH_AT_MOST), 60.0, 10.0)
+    shape = (len(rows), 3)
+    return Problem(model, rows * counts, np.broadcast_to(lower, shape), np.broadcast_to(upper, shape))
 
 
 def _viscoplastic_start(log_passes: Floats, targets: Floats, counts: Floats) -> Floats:
@@ -241,9 +271,8 @@ def stripping_curve(passes: Floats, rows: Floats, number: Floats, early: Found) 
         (done.on_bound | (counts.sum(axis=1) < _LEAST_READINGS), "stripping curve not identifiable"),
         (~done.settled, "stripping curve did not converge"),
     )
-    why = early["why_viscoplastic"]
     return {
         "stripping_depth": np.exp(done.parameters[:, 0]),
         "stripping_rate": done.parameters[:, 1] / span,
-        "why_stripping": np.where(why == "", bad, why),
+        "why_stripping": bad,
     }

@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.tracking.groups import Floats, Found, reasons, refused
+from pipeline.tracking.groups import Floats, Found, products, reasons, refused
 
 DEGREE = 6
 NAMES = (
@@ -50,30 +50,34 @@ def fit(passes: Floats, depths: Floats) -> Found:
     basis, triangle = np.linalg.qr(design)
     if np.linalg.cond(triangle) > _CONDITION:
         return refused(len(depths), NAMES, "polynomial not unique: the passes lie too unevenly for its degree")
-    along = depths @ basis
-    coefficients = np.linalg.solve(triangle, along.T).T
+    along = products(depths, np.ascontiguousarray(basis.T))
+    coefficients = products(along, np.linalg.inv(triangle))
     size = np.einsum("ij,ij->i", depths, depths)
     rest = size - np.einsum("ij,ij->i", along, along)
     found = _turning(coefficients, (IGNORED_BELOW - middle) / half)
+    ends = {"first_pass": passes[0], "last_pass": passes[-1], "readings": float(len(passes))}
+    return {
+        **_tangents(coefficients, found, middle, half),
+        "depth_measured": _measured(passes, depths, middle + half * np.nan_to_num(found["turning"])),
+        **{name: np.full(len(depths), value) for name, value in ends.items()},
+        "rms": np.sqrt(np.maximum(rest, 0) / len(passes)),
+        "why": _why(coefficients, size / len(passes), found["turning"]),
+    }
+
+
+def _tangents(coefficients: Floats, found: dict[str, Floats], middle: float, half: float) -> Found:
+    """Return stripping number, slopes and tangents in passes instead of scaled ones."""
     turning = np.nan_to_num(found["turning"])
-    number = middle + half * turning
+    number, steepest = middle + half * turning, middle + half * found["steepest"]
     creep, stripping = found["creep"] / half, found["stripping"] / half
-    steepest = middle + half * found["steepest"]
-    count = len(depths)
     return {
         "stripping_number": np.where(np.isnan(found["turning"]), np.nan, number),
-        "depth_measured": _measured(passes, depths, number),
         "creep_slope": creep,
         "creep_intercept": _value(coefficients, turning) - creep * number,
         "stripping_slope": stripping,
         "stripping_intercept": _value(coefficients, found["steepest"]) - stripping * steepest,
         "steepest_pass": steepest,
         "least_slope_after": found["least"] / half,
-        "first_pass": np.full(count, passes[0]),
-        "last_pass": np.full(count, passes[-1]),
-        "readings": np.full(count, float(len(passes))),
-        "rms": np.sqrt(np.maximum(rest, 0) / len(passes)),
-        "why": _why(coefficients, size / len(passes), found["turning"]),
     }
 
 

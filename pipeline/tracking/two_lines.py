@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.tracking.groups import Floats, Found, reasons, refused
+from pipeline.tracking.groups import Floats, Found, products, reasons, refused
 
 NAMES = (
     "creep_slope",
@@ -47,35 +47,43 @@ def fit(passes: Floats, depths: Floats, from_pass: float) -> Found:
     used, rows = passes[start:], depths[:, start:]
     breaks, step = _grid(used)
     if len(breaks) < 3:
-        return refused(
-            len(depths),
-            NAMES,
-            f"two lines not fitted: {len(used)} readings from pass {from_pass:.0f} on leave no room for a break",
-        )
+        why = f"two lines not fitted: {len(used)} readings from pass {from_pass:.0f} on leave no room for a break"
+        return refused(len(depths), NAMES, why)
     middle, half = (used[0] + used[-1]) / 2, (used[-1] - used[0]) / 2
     z, knots = (used - middle) / half, (breaks - middle) / half
-    line = np.linalg.qr(np.column_stack([np.ones_like(z), z]))[0]
-    hinges = np.maximum(z[:, None] - knots, 0)
-    across = hinges - line @ (line.T @ hinges)
-    lengths = np.linalg.norm(across, axis=0)
+    line, hinges, across = _basis(z, knots)
     # The part of each record that a hinge at each break explains beyond one line: one product for all tests.
-    gains = rows @ (across / lengths)
-    best = np.argmax(np.abs(gains), axis=1)
-    gain = np.take_along_axis(gains, best[:, None], axis=1)[:, 0]
-    bend = gain / lengths[best]
-    projected = rows @ line
+    best = np.argmax(np.abs(rows @ across), axis=1)
+    gain = _gain(rows, np.ascontiguousarray(across.T), best)
+    bend = gain / np.einsum("ij,ij->j", across, hinges)[best]
+    projected = products(rows, np.ascontiguousarray(line.T))
     scatter = np.einsum("ij,ij->i", rows, rows) - np.einsum("ij,ij->i", projected, projected)
     level, slope = _line(projected - bend[:, None] * (line.T @ hinges)[:, best].T, line, z)
-    found = _in_passes(level, slope, bend, knots[best], middle, half)
-    count = len(rows)
-    return found | {
-        "first_pass": np.full(count, used[0]),
-        "last_pass": np.full(count, used[-1]),
-        "readings": np.full(count, float(len(used))),
-        "step": np.full(count, step),
+    ends = {"first_pass": used[0], "last_pass": used[-1], "readings": float(len(used)), "step": step}
+    return {
+        **_in_passes(level, slope, bend, knots[best], middle, half),
+        **{name: np.full(len(rows), value) for name, value in ends.items()},
         "rms": np.sqrt(np.maximum(scatter - gain**2, 0) / len(used)),
         "why": _why(gain**2, scatter, rows, best, len(breaks)),
     }
+
+
+def _basis(z: Floats, knots: Floats) -> tuple[Floats, Floats, Floats]:
+    """Return an orthonormal basis of straight lines, a hinge at each break, and its unit part across all lines."""
+    line = np.linalg.qr(np.column_stack([np.ones_like(z), z]))[0]
+    hinges = np.maximum(z[:, None] - knots, 0)
+    across = hinges - line @ (line.T @ hinges)
+    across /= np.linalg.norm(across, axis=0)
+    return line, hinges, across
+
+
+def _gain(rows: Floats, across: Floats, best: NDArray[np.intp]) -> Floats:
+    """Return what the hinge at each test's best break explains, break by break."""
+    gain = np.empty(len(rows))
+    for place in np.unique(best):
+        tests = np.flatnonzero(best == place)
+        gain[tests] = np.einsum("ij,j->i", rows[tests], across[place])
+    return gain
 
 
 def _grid(used: Floats) -> tuple[Floats, float]:
@@ -89,7 +97,7 @@ def _grid(used: Floats) -> tuple[Floats, float]:
 
 def _line(projected: Floats, line: Floats, z: Floats) -> tuple[Floats, Floats]:
     """Return level and slope over z of the line with these parts along the orthonormal basis."""
-    ends = projected @ line[[0, -1]].T
+    ends = products(projected, line[[0, -1]])
     slope = (ends[:, 1] - ends[:, 0]) / (z[-1] - z[0])
     return ends[:, 0] - slope * z[0], slope
 

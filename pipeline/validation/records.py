@@ -1,6 +1,6 @@
 """Records made of the inputs of a check value, so that it runs through the whole derivation."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 
 import polars as pl
@@ -67,6 +67,18 @@ def of_gmm(gmm: float, sample_id: str = "S1", specimen_no: str = "1") -> list[di
     mass = gmm * _VOLUME
     submerged = {"container_submerged": 500.0, "container_sample_submerged": 500.0 + mass - _VOLUME}
     return weighed("t209", sample_id, specimen_no, dry=mass, **submerged)
+
+
+def wheel(recorded: Sequence[int], depths: Sequence[float], **given: object) -> pl.DataFrame:
+    """Return the figures of one wheel's record with these depths in mm, the same at all positions."""
+    key = {"sample_id": "S1", "specimen_no": "1", "wheel": "left"}
+    positions = [f"depth_{number:02d}_mm" for number in range(1, 12)]
+    header = {**key, "passes": max(recorded), "stop_reason": "passes"} | given
+    rows = [
+        {**key, "wheel_pass": at, **dict.fromkeys(positions, depth)} for at, depth in zip(recorded, depths, strict=True)
+    ]
+    made = {"sample": [sample()], "mix_design": [design()], "wheel_run": [header], "wheel_depth": rows}
+    return derive(Inputs.of(**{record: frame(record, each) for record, each in made.items()})).property_values
 
 
 def derived(prop: str, inputs: Mapping[str, float]) -> Derived | None:
