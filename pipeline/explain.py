@@ -177,7 +177,7 @@ class _Tracer:
             elif home is not None and (home, column) in self.registry.nodes:
                 yield from map(self.step, _of_table(self._figures(home[0], column, row), home))
             elif quantity is not None:
-                yield self._fitted(quantity, row) or self._measured(quantity, row)
+                yield self._measured(quantity, row)
 
     def _figures(self, grain: Grain, name: str, row: dict[str, Any]) -> list[dict[str, Any]]:
         wanted: dict[str, object] = {"sample_id": row["sample_id"], "level": grain.level.value, "property": name}
@@ -187,27 +187,11 @@ class _Tracer:
             wanted["point"] = row["point"]
         return self.find(**wanted)
 
-    def _fitted(self, quantity: Quantity, row: dict[str, Any]) -> Step | None:
-        """Return the procedure a figure comes from, where a curve gave it."""
-        curve = next((each for each in self.registry.curves if quantity in each.gives), None)
-        if curve is None:
-            return None
-        return Step(
-            symbol=quantity.symbol,
-            title=quantity.title,
-            of=_of(row),
-            value=None,
-            text=f"found in the series '{curve.series}'",
-            unit=quantity.unit,
-            equation=curve.procedure,
-            standard=f"{curve.standard}, {curve.section}",
-        )
-
     def _measured(self, quantity: Quantity, row: dict[str, Any]) -> Step:
         method = _weighed_for(row["method"])
         subject = Subject(row["sample_id"], row["mix_id"], row["revision"], row["specimen_no"], method, row["point"])
         found = evidence(self.connection, self.workspace, quantity, subject)
-        return Step(
+        step = Step(
             symbol=quantity.symbol,
             title=quantity.title,
             of=_of(row),
@@ -216,6 +200,12 @@ class _Tracer:
             unit=quantity.unit,
             evidence=tuple(found),
         )
+        curve = next((each for each in self.registry.curves if quantity in each.gives), None)
+        if curve is None:
+            return step
+        text = step.text and f"found in the series '{curve.series}'"
+        standard = ", ".join(filter(None, (curve.standard, curve.section)))
+        return replace(step, text=text, equation=curve.procedure, standard=standard)
 
 
 def _of_table(rows: list[dict[str, Any]], table: Table) -> list[dict[str, Any]]:
