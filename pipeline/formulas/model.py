@@ -13,6 +13,9 @@ from schemas.units import SUFFIXES
 from schemas.vocabulary import Level, Material, Method
 
 Expression = Callable[..., pl.Expr]
+#: Type of a mask of flags; every code of a check is one of its bits, the sign left out.
+MASK = pl.Int128()
+MASK_BITS = 127
 At = Literal["sieve_mm", "gyration", "wheel_pass"]
 
 #: Mark of a limit or precision statement that was not seen in print.

@@ -12,7 +12,19 @@ import polars as pl
 
 import pipeline.formulas
 from pipeline.formulas import catalogue
-from pipeline.formulas.model import Check, Curve, Formula, Grain, Mean, Property, Quantity, Route, Table, family
+from pipeline.formulas.model import (
+    MASK_BITS,
+    Check,
+    Curve,
+    Formula,
+    Grain,
+    Mean,
+    Property,
+    Quantity,
+    Route,
+    Table,
+    family,
+)
 from schemas.vocabulary import Level
 
 
@@ -220,8 +232,8 @@ def _bits(routes: tuple[Route, ...]) -> dict[str, int]:
     codes = dict.fromkeys(check.code for check in checks)
     if len({(check.code, check.effect, check.sentence) for check in checks}) != len(codes):
         raise RegistryError("a code of a check is used with two effects or two sentences")
-    if len(codes) > 62:
-        raise RegistryError("more than 62 codes of checks: a mask of flags holds no more")
+    if len(codes) > MASK_BITS:
+        raise RegistryError(f"more than {MASK_BITS} codes of checks: a mask of flags holds no more")
     return {code: 1 << position for position, code in enumerate(codes)}
 
 
