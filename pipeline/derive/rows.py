@@ -24,12 +24,16 @@ def property_values(frames: Frames, registry: Registry) -> pl.DataFrame:
     found = [
         _rows(frames[node.table], node)
         for node in registry.nodes.values()
-        if node.table[0] is not Grain.SPECIMEN_GYRATION
+        if node.table[0] is not Grain.SPECIMEN_GYRATION and _any(frames[node.table], node.property.name)
     ]
+    if not found:
+        return pl.DataFrame(schema=schema)
     rows = pl.concat(found, how="vertical_relaxed")
     # Where there is no figure only the checks that withheld it count, not those it would have failed.
     withholding = sum({registry.bits[check.code] for check in registry.checks() if check.effect == "withhold"})
-    flags = rows.select(pl.when(pl.col("value").is_null()).then(pl.col("flags") & pl.lit(withholding, MASK)).otherwise("flags"))
+    flags = rows.select(
+        pl.when(pl.col("value").is_null()).then(pl.col("flags") & pl.lit(withholding, MASK)).otherwise("flags")
+    )
     return (
         rows.with_columns(flags=_decoded(flags.to_series(), registry.bits))
         .select(pl.col(name).cast(dtype) for name, dtype in schema.items())
@@ -51,6 +55,10 @@ def _curves(frames: Frames) -> Iterator[pl.DataFrame]:
     for (grain, _), frame in frames.items():
         if grain is Grain.SPECIMEN_GYRATION:
             yield frame.rename({"relative_density": "gmm_pct"})
+
+
+def _any(frame: pl.DataFrame, name: str) -> bool:
+    return any(frame[column].null_count() < frame.height for column in (name, f"{name}__why"))
 
 
 def _rows(frame: pl.DataFrame, node: Node) -> pl.DataFrame:

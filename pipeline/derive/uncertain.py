@@ -72,7 +72,7 @@ def _measured(
 ) -> pl.DataFrame:
     """Give the measured figures of a table their parts."""
     grain, method = table
-    if grain is Grain.SPECIMEN_GYRATION:
+    if grain is Grain.SPECIMEN_GYRATION or frame.is_empty():
         return frame
     columns: list[pl.Expr] = []
     for name in frame.columns:
@@ -135,6 +135,8 @@ def _node(
 ) -> pl.DataFrame:
     """Give one property its parts: those of the route that gave the figure, row by row."""
     name = node.property.name
+    if frames[node.table][name].null_count() == frames[node.table].height:
+        return frames[node.table]
     frame = _reached(frames, registry, node)
     kept = frame.columns
     ways: dict[str, dict[str, str]] = {}

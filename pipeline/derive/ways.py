@@ -1,7 +1,7 @@
 """One property: a set of columns per route, and the choice among the routes row by row."""
 
 import json
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Sequence
 from functools import reduce
 from operator import or_
 
@@ -9,13 +9,20 @@ import polars as pl
 
 from pipeline.derive.wheel import REDUCTION
 from pipeline.formulas.model import MASK, Check, Formula, Mean, Route
-from pipeline.formulas.registry import Node, Registry
+from pipeline.formulas.registry import Registry
 from pipeline.formulas.t324 import PROCEDURES
 from pipeline.settings import Results
 
 #: What accompanies a figure as `<name>__<aspect>`: reason where withheld, mask of flags, route, specimens that
 #: count, their standard deviation, choices as JSON.
-ASPECTS = ("why", "flags", "route", "n", "spread", "parameters")
+ASPECTS: dict[str, pl.DataType] = {
+    "why": pl.String(),
+    "flags": MASK,
+    "route": pl.String(),
+    "n": pl.Int64(),
+    "spread": pl.Float64(),
+    "parameters": pl.String(),
+}
 #: Aspects that later figures read.
 CARRIED = ("why", "flags", "n", "spread")
 #: Score of a route that is not due; lower scores are numbers of inputs missing.
@@ -51,9 +58,15 @@ def way_columns(
     return [expression.alias(f"@{number}{name}") for name, expression in found.items()]
 
 
-def chosen(node: Node) -> list[pl.Expr]:
+def nowhere(name: str) -> list[pl.Expr]:
+    """Return value and aspects of a property that no row calls for."""
+    aspects = [pl.lit(None, kind).alias(f"{name}__{part}") for part, kind in ASPECTS.items()]
+    return [pl.lit(None, pl.Float64).alias(name), *aspects]
+
+
+def chosen(name: str, ways: Sequence[Route]) -> list[pl.Expr]:
     """Return value and aspects of the property, from the first of the routes that lack least."""
-    name, count = node.property.name, len(node.routes)
+    count = len(ways)
     best = pl.min_horizontal(f"@{number}score" for number in range(count))
 
     def pick(parts: list[pl.Expr]) -> pl.Expr:
@@ -66,7 +79,7 @@ def chosen(node: Node) -> list[pl.Expr]:
     def aspect(part: str) -> list[pl.Expr]:
         return [pl.col(f"@{number}{part}") for number in range(count)]
 
-    routes = [pl.lit(route.route) for route in node.routes]
+    routes = [pl.lit(route.route) for route in ways]
     return [
         pick(aspect("value")).alias(name),
         *(pick(routes if part == "route" else aspect(part)).alias(f"{name}__{part}") for part in ASPECTS),
