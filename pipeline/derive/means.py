@@ -4,6 +4,7 @@ import polars as pl
 
 from pipeline.derive.ways import mask
 from pipeline.formulas.model import Mean
+from pipeline.formulas.registry import MASK
 
 
 def averaged(source: pl.DataFrame, frame: pl.DataFrame, mean: Mean, bits: dict[str, int]) -> pl.DataFrame:
@@ -17,7 +18,7 @@ def averaged(source: pl.DataFrame, frame: pl.DataFrame, mean: Mean, bits: dict[s
         *mean.over,
         pl.when(~lost).then("mean").alias(name),
         pl.when(lost).then("reason").alias(f"{name}__why"),
-        (pl.coalesce("counted_flags", "all_flags", pl.lit(0)) | pl.col("own")).alias(f"{name}__flags"),
+        (pl.coalesce("counted_flags", "all_flags", pl.lit(0, MASK)) | pl.col("own")).alias(f"{name}__flags"),
         pl.col("n").alias(f"{name}__n"),
         pl.col("spread").alias(f"{name}__spread"),
     )

@@ -9,7 +9,7 @@ import polars as pl
 
 from pipeline.derive.wheel import REDUCTION
 from pipeline.formulas.model import Check, Formula, Mean, Route
-from pipeline.formulas.registry import Node, Registry
+from pipeline.formulas.registry import MASK, Node, Registry
 from pipeline.formulas.t324 import PROCEDURES
 from pipeline.settings import Results
 
@@ -31,10 +31,10 @@ def column_of(formula: Formula, name: str, columns: Collection[str]) -> pl.Expr:
 
 def mask(checked: Iterable[tuple[Check, tuple[pl.Expr, ...]]], bits: dict[str, int]) -> pl.Expr:
     """Return the bits of the checks that do not hold; what cannot be told (null) counts as held."""
-    # Bits beyond the 31st need the type said: a bare number would be taken for a narrower one.
-    none = pl.lit(0, pl.Int64)
+    # The type has to be said: a bare number would be taken for a narrower one.
+    none = pl.lit(0, MASK)
     found = [
-        pl.when(~check.holds(*inputs).fill_null(True)).then(pl.lit(bits[check.code], pl.Int64)).otherwise(none)
+        pl.when(~check.holds(*inputs).fill_null(True)).then(pl.lit(bits[check.code], MASK)).otherwise(none)
         for check, inputs in checked
     ]
     return reduce(or_, found, none)
@@ -178,7 +178,7 @@ def missing_sentence(registry: Registry, name: str) -> str:
 
 def _inherited(formula: Formula, columns: Collection[str]) -> pl.Expr:
     names = [f"{formula.column(name)}__flags" for name in formula.inputs]
-    return reduce(or_, (pl.col(name).fill_null(0) for name in names if name in columns), pl.lit(0).cast(pl.Int64))
+    return reduce(or_, (pl.col(name).fill_null(0) for name in names if name in columns), pl.lit(0, MASK))
 
 
 def _aspect(name: str, aspect: str, columns: Collection[str], dtype: pl.DataType) -> pl.Expr:

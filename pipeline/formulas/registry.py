@@ -16,6 +16,11 @@ from pipeline.formulas.model import Check, Curve, Formula, Grain, Mean, Property
 from schemas.vocabulary import Level
 
 
+#: Type of a mask of flags, one bit per code of a check, and how many it holds beside the sign.
+MASK = pl.Int128()
+MASK_BITS = 126
+
+
 class RegistryError(ValueError):
     """A declaration that contradicts itself or another; the message names it."""
 
@@ -220,8 +225,8 @@ def _bits(routes: tuple[Route, ...]) -> dict[str, int]:
     codes = dict.fromkeys(check.code for check in checks)
     if len({(check.code, check.effect, check.sentence) for check in checks}) != len(codes):
         raise RegistryError("a code of a check is used with two effects or two sentences")
-    if len(codes) > 62:
-        raise RegistryError("more than 62 codes of checks: a mask of flags holds no more")
+    if len(codes) > MASK_BITS:
+        raise RegistryError(f"more than {MASK_BITS} codes of checks: a mask of flags holds no more")
     return {code: 1 << position for position, code in enumerate(codes)}
 
 
