@@ -28,6 +28,11 @@ from pipeline.formulas.model import (
 from schemas.vocabulary import Level
 
 
+#: Type of a mask of flags, one bit per code of a check, and how many it holds beside the sign.
+MASK = pl.Int128()
+MASK_BITS = 126
+
+
 class RegistryError(ValueError):
     """A declaration that contradicts itself or another; the message names it."""
 
