@@ -32,6 +32,8 @@ _LABELS = {
     "dimension": "role || ' ' || reading",
     "load_point": "'reading ' || reading || ', ' || displacement_mm || ' mm, load_n'",
 }
+#: Masses of a drying series -> how many weighings before the last.
+_DRIED = {"mass_oven_container_dried": 0, "mass_oven_container_dried_before": 1}
 _DEPTHS = {"depth_before": "pass_before", "depth_after": "pass_after"}
 
 
@@ -102,6 +104,11 @@ def _by_role(name: str, subject: Subject) -> tuple[str, str, Subject, str, list[
     where = "role = ? and method = ?"
     if name.startswith(_MASS) and (role := name.removeprefix(_MASS)) in MassRole.values():
         return "weighing", "mass_g", subject, where, [role, subject.method]
+    if name in _DRIED:
+        last = f"""(select max(d.reading) - {_DRIED[name]} from drying_weighing d
+            where d.sample_id = ? and d.specimen_no = ? and d.method = ? and d.valid_to_run is null)"""
+        own = [subject.sample_id, subject.specimen_no, subject.method]
+        return "drying_weighing", "mass_g", subject, f"method = ? and reading = {last}", [subject.method, *own]
     role = name.removeprefix(_LENGTH).removesuffix("_range").removesuffix("_n")
     if name.startswith(_LENGTH) and role in LengthRole.values():
         return "dimension", "length_mm", subject, where, [role, subject.method]

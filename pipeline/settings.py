@@ -28,6 +28,7 @@ wheel_voids_tolerance_pct = 0.5     # allowed from 7 % voids of the specimens (f
 locking_point = "3-2-2"             # definition of the locking point: 2-1, 2-2, 2-3, 3-2 or 3-2-2 (from memory)
 densification_from_gyration = 8     # where the construction densification index starts (from memory)
 densification_ordinate = "start"    # areas of the densification indices above: start (the first density) or zero
+binder_content_from = "ignition"    # tried first where several exist: ignition, extraction or batched
 sieving_check_pct = 0.2             # allowed loss in sieving, AASHTO T 30 (from memory)
 rounding = "half_even"              # an exact half: half_even (ASTM E29) or half_up (conventional)
 saturation_low_pct = 70             # least saturation, AASHTO T 283 (from memory; 55 in older editions and D4867)
@@ -81,6 +82,7 @@ class Results:
     locking_point: str = field(default="3-2-2", metadata={"words": ("2-1", "2-2", "2-3", "3-2", "3-2-2")})
     densification_from_gyration: float = 8
     densification_ordinate: str = field(default="start", metadata={"words": ("start", "zero")})
+    binder_content_from: str = field(default="ignition", metadata={"words": ("ignition", "extraction", "batched")})
     sieving_check_pct: float = 0.2
     rounding: str = field(default="half_even", metadata={"words": ("half_even", "half_up")})
     saturation_low_pct: float = 70

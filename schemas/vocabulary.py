@@ -93,6 +93,15 @@ class MassRole(Word):
     AFTER_WASH = "after_wash", "dry aggregate after washing"
     RETAINED = "retained", "aggregate retained on one sieve (0 mm is the pan)"
     SATURATED = "saturated", "surface-dry specimen in air after it was saturated under vacuum"
+    BASKET = "basket", "empty basket assembly of the ignition furnace"
+    BASKET_BEFORE_BURN = "basket_before_burn", "basket assembly with the mixture before ignition"
+    BASKET_AFTER_BURN = "basket_after_burn", "basket assembly with what is left after ignition"
+    BEFORE_EXTRACTION = "before_extraction", "mixture before extraction"
+    WATER_IN_PORTION = "water_in_portion", "water in the mixture before extraction"
+    EXTRACTED = "extracted", "extracted dry aggregate, with the gain of the filter"
+    MINERAL_MATTER = "mineral_matter", "mineral matter in the extract"
+    OVEN_CONTAINER = "oven_container", "empty dry container for the oven"
+    OVEN_CONTAINER_MOIST = "oven_container_moist", "container with the moist mixture before the oven"
 
 
 class LengthRole(Word):
@@ -117,6 +126,13 @@ class Conditioning(Word):
 
     DRY = "dry", "kept dry"
     CONDITIONED = "conditioned", "saturated with water, frozen where the method asks for it, and soaked"
+
+
+class Purpose(Word):
+    """What a mixture was burnt for."""
+
+    TEST = "test", "the binder content of a sample"
+    CALIBRATION = "calibration", "the correction factor of the furnace: a mixture of known binder content"
 
 
 class StopRule(Word):

@@ -59,7 +59,8 @@ def _derived(frames: Frames, registry: Registry, node: Node, parameters: Results
     frame = _reach(frames, registry, node.table, names)
     if node.table[0] is Grain.SPECIMEN_GYRATION:
         return _curve(frame, node)
-    routes = [route for route in node.routes if _called_for(route, frame, frames)]
+    ordered = sorted(node.routes, key=lambda route: not _first(route, parameters))
+    routes = [route for route in ordered if _called_for(route, frame, frames)]
     if not routes:
         return frame.with_columns(nowhere(node.property.name))
     for route in routes:
@@ -70,6 +71,10 @@ def _derived(frames: Frames, registry: Registry, node: Node, parameters: Results
         frame = frame.with_columns(way_columns(route, number, registry, frame.columns, parameters))
     found = chosen(node.property.name, routes)
     return frame.with_columns(found).select(*kept, *(column.meta.output_name() for column in found))
+
+
+def _first(route: Route, parameters: Results) -> bool:
+    return route.first_by is not None and getattr(parameters, route.first_by) == route.route
 
 
 def _called_for(route: Route, frame: pl.DataFrame, frames: Frames) -> bool:

@@ -28,6 +28,8 @@ class Inputs:
     load_test: pl.DataFrame
     load_point: pl.DataFrame
     dimension: pl.DataFrame
+    ignition_burn: pl.DataFrame
+    drying_weighing: pl.DataFrame
 
     @classmethod
     def of(cls, **frames: pl.DataFrame) -> "Inputs":

@@ -6,8 +6,8 @@ from functools import cache
 import polars as pl
 
 from pipeline.derive.engine import Frames
-from pipeline.formulas.model import MASK, Grain
-from pipeline.formulas.registry import Node, Registry, version
+from pipeline.formulas.model import Grain
+from pipeline.formulas.registry import MASK, Node, Registry, version
 from schemas.describe import describe
 from schemas.vocabulary import Level
 

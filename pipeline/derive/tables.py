@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from pipeline.derive import loading, press, revisions, sieving, wheel
+from pipeline.derive import binder, loading, press, revisions, sieving, wheel
 from pipeline.derive.inputs import Inputs
 from pipeline.formulas.model import Grain, Table
 from pipeline.settings import Results
@@ -51,9 +51,18 @@ def build(inputs: Inputs, parameters: Results) -> Prepared:
         tables[Grain.SPECIMEN, method] = tables[Grain.SPECIMEN, method].join(
             specimens, on=_SPECIMEN, how="full", coalesce=True
         )
+    for method, observed in (
+        (Method.T308, binder.burns(inputs.ignition_burn)),
+        (Method.T329, binder.dried(inputs.drying_weighing)),
+    ):
+        tables[Grain.SPECIMEN, method] = tables[Grain.SPECIMEN, method].join(
+            observed, on=_SPECIMEN, how="full", coalesce=True
+        )
     tables = {table: _of_known(frame, known, table[0]) for table, frame in tables.items()}
     batched = pl.col("pb_batched_pct").alias("pb_batched")
-    tables[Grain.SAMPLE, None] = samples.select(*SAMPLE_FACTS, batched, *revisions.quantities())
+    tables[Grain.SAMPLE, None] = samples.select(
+        *SAMPLE_FACTS, batched, pl.col("nmas_mm").alias("nominal_size"), *revisions.quantities()
+    )
     series = {"compaction_height": pressed.gyrations, "wheel_depth": tracked.series, "load_point": loaded.series}
     return Prepared(tables, series)
 

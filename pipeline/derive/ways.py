@@ -8,8 +8,8 @@ from operator import or_
 import polars as pl
 
 from pipeline.derive.wheel import REDUCTION
-from pipeline.formulas.model import MASK, Check, Formula, Mean, Route
-from pipeline.formulas.registry import Registry
+from pipeline.formulas.model import Check, Formula, Mean, Route
+from pipeline.formulas.registry import MASK, Registry
 from pipeline.formulas.t324 import PROCEDURES
 from pipeline.settings import Results
 

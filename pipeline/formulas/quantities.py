@@ -65,7 +65,6 @@ WEIGHING = (
     Quantity(
         "sieving_check", "allowed loss", "loss in sieving allowed by the settings", "%", Grain.SPECIMEN, Method.T30
     ),
-    Quantity("moisture", "MC", "moisture content of the mixture", "%", Grain.SPECIMEN, Method.T308),
 )
 
 PRESS = (

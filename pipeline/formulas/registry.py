@@ -13,7 +13,6 @@ import polars as pl
 import pipeline.formulas
 from pipeline.formulas import catalogue
 from pipeline.formulas.model import (
-    MASK_BITS,
     Check,
     Curve,
     Formula,
@@ -26,7 +25,6 @@ from pipeline.formulas.model import (
     family,
 )
 from schemas.vocabulary import Level
-
 
 #: Type of a mask of flags, one bit per code of a check, and how many it holds beside the sign.
 MASK = pl.Int128()
