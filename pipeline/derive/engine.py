@@ -4,6 +4,7 @@ from collections.abc import Iterable
 
 import polars as pl
 
+from pipeline.derive.calibrated import LAPSED
 from pipeline.derive.means import averaged
 from pipeline.derive.tables import Prepared
 from pipeline.derive.ways import CARRIED, chosen, column_of, nowhere, way_columns
@@ -110,7 +111,7 @@ def _reach(frames: Frames, registry: Registry, table: Table, names: Iterable[str
         columns = [
             column
             for name in found
-            for column in (name, *(f"{name}__{aspect}" for aspect in CARRIED))
+            for column in (name, *(f"{name}__{aspect}" for aspect in (*CARRIED, LAPSED)))
             if column in present
         ]
         keys = list(home[0].keys)

@@ -25,6 +25,7 @@ class Inputs:
     wheel_depth: pl.DataFrame
     core: pl.DataFrame
     instrument: pl.DataFrame
+    calibration: pl.DataFrame
     load_test: pl.DataFrame
     load_point: pl.DataFrame
     dimension: pl.DataFrame

@@ -7,11 +7,14 @@ from operator import or_
 
 import polars as pl
 
+from pipeline.derive.calibrated import LAPSED, MACHINE
 from pipeline.derive.wheel import REDUCTION
+from pipeline.formulas import calibration
 from pipeline.formulas.model import Check, Formula, Mean, Route
 from pipeline.formulas.registry import MASK, Registry
 from pipeline.formulas.t324 import PROCEDURES
 from pipeline.settings import Results
+from schemas.vocabulary import Level
 
 #: What accompanies a figure as `<name>__<aspect>`: reason where withheld, mask of flags, route, specimens that
 #: count, their standard deviation, choices as JSON.
@@ -127,7 +130,7 @@ def _of_formula(
         "score": _score(_due(formula, columns), missing),
         "value": pl.when(blocked.is_null() & (missing == 0) & value.is_finite()).then(value),
         "why": why,
-        "flags": mask(checked, registry.bits) | _inherited(formula, columns),
+        "flags": mask(checked, registry.bits) | _inherited(formula, columns) | _lapsed(formula, registry, columns),
         "n": _aspect(leader, "n", columns, pl.Int64()),
         "spread": pl.lit(None, pl.Float64),
         "parameters": _told(_choices(formula, inputs, parameters), formula, columns),
@@ -192,6 +195,22 @@ def missing_sentence(registry: Registry, name: str) -> str:
 def _inherited(formula: Formula, columns: Collection[str]) -> pl.Expr:
     names = [f"{formula.column(name)}__flags" for name in formula.inputs]
     return reduce(or_, (pl.col(name).fill_null(0) for name in names if name in columns), pl.lit(0, MASK))
+
+
+def _lapsed(formula: Formula, registry: Registry, columns: Collection[str]) -> pl.Expr:
+    """Return the flag of figures read on an instrument that was out of calibration."""
+    names = [formula.column(name) for name in formula.inputs]
+    marks = [f"{name}__{LAPSED}" for name in names]
+    if formula.method in calibration.MADE_ON or any(_by_machine(registry, name) for name in names):
+        marks.append(MACHINE)
+    bit, none = pl.lit(registry.bits[calibration.LAPSED.code], MASK), pl.lit(0, MASK)
+    found = [pl.when(pl.col(mark).fill_null(False)).then(bit).otherwise(none) for mark in marks if mark in columns]
+    return reduce(or_, found, none)
+
+
+def _by_machine(registry: Registry, name: str) -> bool:
+    quantity = registry.quantity(name)
+    return quantity is not None and quantity.grain.level is Level.SPECIMEN and not name.startswith(("mass_", "length_"))
 
 
 def _aspect(name: str, aspect: str, columns: Collection[str], dtype: pl.DataType) -> pl.Expr:
