@@ -30,7 +30,8 @@ _EVERYTHING = {
     "properties": "select * from property order by property",
     "flags": "select * from flag order by code",
     "sample_values": """
-        select sample_id, property, point, value, n, spread, flags, route, withheld from property_value
+        select sample_id, property, point, value, n, spread, uncertainty, flags, route, withheld
+        from property_value
         where valid_to_run is null and level = 'sample' order by sample_id, property, point""",
     "judgements": """
         select sample_id, property, point, limit_id, lower, upper, value, verdict, reason, source, flags
@@ -47,7 +48,7 @@ _EVERYTHING = {
 
 _SCOPED = {
     "specimen_values": """
-        select sample_id, method, specimen_no, property, point, value, flags, withheld from property_value
+        select sample_id, method, specimen_no, property, point, value, uncertainty, flags, withheld from property_value
         where valid_to_run is null and level = 'specimen' and {scope}
         order by sample_id, method, specimen_no, property, point""",
     "densification": """
