@@ -86,6 +86,7 @@ def _weighed(weighing: pl.DataFrame, keys: list[str]) -> pl.DataFrame:
         *(pl.col("mass_g").filter(pl.col("role") == role.value).first().alias(f"mass_{role.value}") for role in roles),
         water.max().alias("water_temperature"),
         pl.col("residual_pressure_kpa").max().alias("residual_pressure"),
+        pl.col("vacuum_min").max().alias("vacuum_time"),
     )
 
 

@@ -44,6 +44,7 @@ LENGTHS = tuple(
 WEIGHING = (
     Quantity("water_temperature", "T", "temperature of the water", "°C", Grain.SPECIMEN),
     Quantity("residual_pressure", "p", "absolute pressure under vacuum", "kPa", Grain.SPECIMEN),
+    Quantity("vacuum_time", "t", "time under vacuum", "min", Grain.SPECIMEN),
     Quantity(
         "mass_retained_total",
         "ΣR",
@@ -149,6 +150,12 @@ WHEEL = (
     Quantity("end_pass", "N end", "pass at which the run ended", None, *_WHEEL),
     Quantity("end_depth", "R end", "depth at the last reading", "mm", *_WHEEL, "no readings of the run"),
     Quantity("first_depth", "R first", "first depth recorded, not zeroed", "mm", *_WHEEL),
+    Quantity("first_pass", "N first", "first pass recorded", None, *_WHEEL),
+    Quantity("depth_zeroed", "zeroed", "1 where the first reading is taken off, by the settings", None, *_WHEEL),
+    Quantity("bath_lowest", "T min", "lowest bath temperature of the run", "°C", *_WHEEL),
+    Quantity("bath_highest", "T max", "highest bath temperature of the run", "°C", *_WHEEL),
+    Quantity("wheel_soak", "soak", "time in the bath before the run", "min", *_WHEEL),
+    Quantity("wheel_height", "h", "height of the specimens", "mm", *_WHEEL),
     Quantity("pass_gap_ratio", "gap", "largest step between readings over the usual one", None, *_WHEEL),
     Quantity("pass_counter_falls", "falls", "readings whose pass lies below that of the line before", None, *_WHEEL),
     Quantity("rut_fall", "ΔR", "largest fall of the depth below the deepest before", "mm", *_WHEEL),
