@@ -55,9 +55,10 @@ def _derived(frames: Frames, registry: Registry, node: Node, parameters: Results
     for route in node.routes:
         if isinstance(route, Mean):
             frame = averaged(frames[source_of(route)], frame, route, registry.bits)
-    for number, route in enumerate(node.routes):
-        frame = frame.with_columns(way_columns(route, number, registry, frame.columns, parameters))
-    kept = [column for column in frame.columns if "@" not in column]
+    present = frame.columns
+    ways = [way_columns(route, number, registry, present, parameters) for number, route in enumerate(node.routes)]
+    frame = frame.with_columns(column for way in ways for column in way)
+    kept = [column for column in present if "@" not in column]
     return frame.with_columns(chosen(node)).select(*kept, *(column.meta.output_name() for column in chosen(node)))
 
 

@@ -28,6 +28,7 @@ class Inputs:
     load_test: pl.DataFrame
     load_point: pl.DataFrame
     dimension: pl.DataFrame
+    gauge_reading: pl.DataFrame
 
     @classmethod
     def of(cls, **frames: pl.DataFrame) -> "Inputs":

@@ -15,7 +15,6 @@ from pipeline.formulas import catalogue
 from pipeline.formulas.model import Check, Curve, Formula, Grain, Mean, Property, Quantity, Route, Table, family
 from schemas.vocabulary import Level
 
-
 #: Type of a mask of flags, one bit per code of a check, and how many it holds beside the sign.
 MASK = pl.Int128()
 MASK_BITS = 126

@@ -1,5 +1,10 @@
 """AASHTO T 209: theoretical maximum specific gravity of loose mixture."""
 
+from dataclasses import replace
+
+import polars as pl
+
+from pipeline.formulas.circumstances import BALANCE, CONTAINER, SAMPLE_MASS, SHAKER, USUAL_MAXIMUM, VACUUM_TIME
 from pipeline.formulas.model import COMMON_PRACTICE, FROM_MEMORY, Check, Formula, Grain, Mean, Precision, Property
 from pipeline.formulas.water import ratio_to_25
 from schemas.vocabulary import Material, Method
@@ -62,9 +67,29 @@ BATH = Check(
     source="AASHTO T 209, weighing in water",
     mark=FROM_MEMORY,
 )
-_PRECISION = Precision("single operator s 0.0051, d2s 0.014; multilaboratory s 0.0084, d2s 0.024", FROM_MEMORY)
+SURFACE_DRIED = Check(
+    code="masses_out_of_order",
+    sentence="the masses contradict each other",
+    inputs=("mass_dry", "mass_ssd"),
+    holds=lambda dry, surface_dry: surface_dry >= dry,
+    limit="sample dried to a dry surface after the vacuum >= dry sample",
+    source="AASHTO T 209, dry-back, by the meaning of the masses",
+    mark=COMMON_PRACTICE,
+    effect="withhold",
+    remedy=_REMEDY,
+)
+_TEST = (VACUUM, VACUUM_TIME, SHAKER, CONTAINER, SAMPLE_MASS, BALANCE, USUAL_MAXIMUM)
+_PRECISION = Precision(
+    "single operator s 0.0051, d2s 0.014; multilaboratory s 0.0084, d2s 0.024; "
+    "older: single operator s 0.0040, d2s 0.011; multilaboratory s 0.0064, d2s 0.019",
+    FROM_MEMORY,
+)
+_DRY_BACK_PRECISION = Precision(
+    "with dry-back: single operator s 0.0064, d2s 0.018; multilaboratory s 0.0193, d2s 0.055", FROM_MEMORY
+)
+_CORRECTED = pl.col("flask_water") == "by_temperature"
 
-GMM_FLASK = Formula(
+_flask = Formula(
     property=GMM,
     grain=Grain.SPECIMEN,
     route="flask",
@@ -75,11 +100,24 @@ GMM_FLASK = Formula(
     inputs=(*_FLASK, "water_temperature"),
     expression=lambda dry, water, sample, temperature: dry / (dry + water - sample) * ratio_to_25(temperature),
     defaults=(("water_temperature", 25.0),),
-    checks=(FLASK_ORDER, VACUUM, TEMPERATURE_KNOWN),
+    applies=_CORRECTED,
+    checks=(FLASK_ORDER, TEMPERATURE_KNOWN, *_TEST),
     precision=_PRECISION,
     method=Method.T209,
+    parameters=("flask_water", "gmm_mass_table"),
 )
-GMM_BOWL = Formula(
+_flask_fixed = replace(
+    _flask,
+    route="flask_at_25",
+    equation="Gmm = A / (A + D - E), with A dry sample, D container with water, E container with sample and water, "
+    "both at 25 °C",
+    inputs=_FLASK,
+    expression=lambda dry, water, sample: dry / (dry + water - sample),
+    defaults=(),
+    applies=~_CORRECTED,
+    checks=(FLASK_ORDER, BATH, *_TEST),
+)
+_bowl = Formula(
     property=GMM,
     grain=Grain.SPECIMEN,
     route="bowl",
@@ -88,10 +126,54 @@ GMM_BOWL = Formula(
     equation="Gmm = A / (A - (C - B)), with A dry sample in air, B empty container, C container with sample in water",
     inputs=_BOWL,
     expression=lambda dry, empty, sample: dry / (dry - (sample - empty)),
-    checks=(BOWL_ORDER, VACUUM, BATH),
+    checks=(BOWL_ORDER, BATH, *_TEST),
     precision=_PRECISION,
     method=Method.T209,
+    parameters=("gmm_mass_table",),
 )
+
+_DRIED_BACK = "dry-back (15, number from memory)"
+_LEAD = ("mass_ssd",)
+_flask_dry_back = replace(
+    _flask,
+    route="flask_dry_back",
+    section=_DRIED_BACK,
+    equation="Gmm = A / (A_SD + D - E) · R, with A dry sample, A_SD the same dried to a dry surface after the vacuum, "
+    "D container with water, E container with sample and water, R as without dry-back",
+    inputs=("mass_dry", "mass_ssd", "mass_container_water", "mass_container_sample_water", "water_temperature"),
+    expression=lambda dry, surface, water, sample, temperature: (
+        dry / (surface + water - sample) * ratio_to_25(temperature)
+    ),
+    lead=_LEAD,
+    checks=(FLASK_ORDER, SURFACE_DRIED, TEMPERATURE_KNOWN, *_TEST),
+    precision=_DRY_BACK_PRECISION,
+)
+_flask_fixed_dry_back = replace(
+    _flask_fixed,
+    route="flask_at_25_dry_back",
+    section=_DRIED_BACK,
+    equation="Gmm = A / (A_SD + D - E), with A dry sample, A_SD the sample dried to a dry surface after the vacuum, "
+    "D container with water, E container with sample and water, both at 25 °C",
+    inputs=("mass_dry", "mass_ssd", "mass_container_water", "mass_container_sample_water"),
+    expression=lambda dry, surface, water, sample: dry / (surface + water - sample),
+    lead=_LEAD,
+    checks=(FLASK_ORDER, SURFACE_DRIED, BATH, *_TEST),
+    precision=_DRY_BACK_PRECISION,
+)
+_bowl_dry_back = replace(
+    _bowl,
+    route="bowl_dry_back",
+    section=_DRIED_BACK,
+    equation="Gmm = A / (A_SD - (C - B)), with A dry sample, A_SD the sample dried to a dry surface after the vacuum, "
+    "B empty container, C container with sample in water",
+    inputs=("mass_dry", "mass_ssd", "mass_container_submerged", "mass_container_sample_submerged"),
+    expression=lambda dry, surface, empty, sample: dry / (surface - (sample - empty)),
+    lead=_LEAD,
+    checks=(BOWL_ORDER, SURFACE_DRIED, BATH, *_TEST),
+    precision=_DRY_BACK_PRECISION,
+)
+#: Dry-back first: it is due only where its own mass is on record, and then it is the result.
+GMM_WAYS = (_flask_dry_back, _flask_fixed_dry_back, _bowl_dry_back, _flask, _flask_fixed, _bowl)
 
 PORTIONS_DIFFER = Check(
     code="portions_differ",
