@@ -32,6 +32,8 @@ sieving_check_pct = 0.2             # allowed loss in sieving, AASHTO T 30 (from
 water_kg_m3 = 997.1                 # water that turns gravities into densities (from memory; 1000 is also in print)
 dimensions_water_kg_m3 = 997.07     # water of the gravity by dimensions, AASHTO T 269 (from memory)
 flask_water = "by_temperature"      # Gmm in a flask: corrected by_temperature of the water, or as if at_25
+vacuum_low_kpa = 3.4                # least residual pressure of Gmm (from memory; ASTM D2041 has none) ...
+vacuum_high_kpa = 4.0               # ... and the largest
 gmm_mass_table = "current"          # least mass by edition of AASHTO T 209: current or older (from memory)
 open_voids_from_pct = 10            # voids from which a mixture counts as open, AASHTO T 269 (from memory)
 bag_gravity_small = []              # sealing bag below 35 g, by its maker: [F], or [F, change of F per A / (B - A)]
@@ -95,6 +97,8 @@ class Results:
     water_kg_m3: float = 997.1
     dimensions_water_kg_m3: float = 997.07
     flask_water: str = field(default="by_temperature", metadata={"words": ("by_temperature", "at_25")})
+    vacuum_low_kpa: float = 3.4
+    vacuum_high_kpa: float = 4.0
     gmm_mass_table: str = field(default="current", metadata={"words": ("current", "older")})
     open_voids_from_pct: float = 10
     bag_gravity_small: tuple[float, ...] = ()
@@ -133,6 +137,7 @@ class Results:
             _bag(getattr(self, name), f"{FILE_NAME} [results] {name}")
         for low, high in (
             ("saturation_low_pct", "saturation_high_pct"),
+            ("vacuum_low_kpa", "vacuum_high_kpa"),
             ("flow_tangent_from_pct", "flow_tangent_to_pct"),
         ):
             if getattr(self, low) >= getattr(self, high):

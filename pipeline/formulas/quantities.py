@@ -82,6 +82,8 @@ DENSITY = (
     Quantity("water_density_customary", "ρ water", "density of water at 25 °C", "lb/ft³", Grain.SAMPLE),
     Quantity("maximum_size", "D max", "maximum size, the sieve above the nominal one", "mm", Grain.SAMPLE),
     Quantity("gmm_least_mass", "A min", "least mass of the test by nominal maximum size", "g", Grain.SAMPLE),
+    Quantity("vacuum_low", "p low", "least residual pressure by the settings", "kPa", Grain.SAMPLE),
+    Quantity("vacuum_high", "p high", "largest residual pressure by the settings", "kPa", Grain.SAMPLE),
     Quantity("flask_water", "flask water", "correction of Gmm by the settings", None, Grain.SAMPLE, kind="text"),
 )
 

@@ -43,11 +43,19 @@ MASS_ORDER = Check(
     remedy=_REMEDY,
 )
 MASS_ORDER_DRIED = replace(MASS_ORDER, inputs=("mass_dried", "mass_ssd", "mass_submerged"))
+
+
+def _volumeter_order(dry: pl.Expr, ssd: pl.Expr, water: pl.Expr, specimen: pl.Expr) -> pl.Expr:
+    order = (ssd >= dry) & (dry > 0) & (specimen > water) & (ssd + water > specimen)
+    # Without the volumeter the same two masses belong to another method, whose check tells of them.
+    return pl.when(water.is_not_null() & specimen.is_not_null()).then(order)
+
+
 MASS_ORDER_VOLUMETER = Check(
     code="masses_out_of_order",
     sentence="the masses contradict each other",
     inputs=("mass_dry", "mass_ssd", "mass_volumeter_water", "mass_volumeter_specimen"),
-    holds=lambda dry, ssd, water, specimen: (ssd >= dry) & (dry > 0) & (specimen > water) & (ssd + water > specimen),
+    holds=_volumeter_order,
     limit="surface-dry >= dry, and volumeter with water < volumeter with specimen < the former + surface-dry",
     source="AASHTO T 166, method B, by the meaning of the masses",
     mark=COMMON_PRACTICE,

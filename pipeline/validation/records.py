@@ -131,7 +131,7 @@ def derived(prop: str, inputs: Mapping[str, float], choices: Mapping[str, Any] |
         return None
     samples = [sample(pb_batched_pct=batched), *([sample("C1", material="core")] if core else [])]
     made = {"sample": samples, "mix_design": [design(**mix)], "weighing": rows}
-    made["dimension"] = measured("t269", **lengths)
+    made["dimension"] = measured("t269", "S1", "1", **lengths)
     return derive(Inputs.of(**{record: frame(record, each) for record, each in made.items()}), settings)
 
 
