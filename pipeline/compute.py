@@ -382,12 +382,14 @@ def _inputs_text(formula: Formula) -> str:
 
 
 def _lacking(wanted: Property, given: Mapping[str, float]) -> str:
-    lines = []
+    lines: list[tuple[int, str]] = []
     for formula in _routes(wanted.name):
         defaults = dict(formula.defaults)
         lacking = [name for name in formula.inputs if name not in given and name not in defaults]
-        lines.append(f"  {_inputs_text(formula)}   missing: {'; '.join(_told(name) for name in lacking)}")
-    ways = "\n".join(dict.fromkeys(lines))
+        told = f"  {_inputs_text(formula)}   missing: {'; '.join(_told(name) for name in lacking)}"
+        lines.append((len(lacking), told))
+    # The nearest way first.
+    ways = "\n".join(dict.fromkeys(told for _, told in sorted(lines, key=lambda each: each[0])))
     return f"{wanted.name}: not enough is given. Any one of these sets of inputs will do:\n{ways}"
 
 

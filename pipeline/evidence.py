@@ -13,7 +13,7 @@ from pipeline.raw_lines import raw_lines
 from pipeline.workspace import Workspace
 from schemas.describe import ColumnDescription, describe, of_specimens
 from schemas.units import SUFFIXES
-from schemas.vocabulary import LengthRole, MassRole
+from schemas.vocabulary import LengthRole, MassRole, Method
 from warehouse.sql import fetch
 
 _MASS = "mass_"
@@ -102,8 +102,9 @@ def _by_role(name: str, subject: Subject) -> tuple[str, str, Subject, str, list[
         where = "role = ? and method = ? and (? is null or sieve_mm >= ?)"
         return "weighing", "mass_g", subject, where, [MassRole.RETAINED.value, subject.method, subject.at, subject.at]
     where = "role = ? and method = ?"
+    name, method = _of_method(name, subject)
     if name.startswith(_MASS) and (role := name.removeprefix(_MASS)) in MassRole.values():
-        return "weighing", "mass_g", subject, where, [role, subject.method]
+        return "weighing", "mass_g", subject, where, [role, method]
     if name in _DRIED:
         last = f"""(select max(d.reading) - {_DRIED[name]} from drying_weighing d
             where d.sample_id = ? and d.specimen_no = ? and d.method = ? and d.valid_to_run is null)"""
@@ -111,8 +112,14 @@ def _by_role(name: str, subject: Subject) -> tuple[str, str, Subject, str, list[
         return "drying_weighing", "mass_g", subject, f"method = ? and reading = {last}", [subject.method, *own]
     role = name.removeprefix(_LENGTH).removesuffix("_range").removesuffix("_n")
     if name.startswith(_LENGTH) and role in LengthRole.values():
-        return "dimension", "length_mm", subject, where, [role, subject.method]
+        return "dimension", "length_mm", subject, where, [role, method]
     return None
+
+
+def _of_method(name: str, subject: Subject) -> tuple[str, str | None]:
+    """Split a name that bears its method, as it does where two methods weighed one specimen for the same."""
+    stem, _, last = name.rpartition("_")
+    return (stem, last) if last in Method.values() else (name, subject.method)
 
 
 def _own(subject: Subject) -> tuple[str, list[object]]:

@@ -34,6 +34,18 @@ binder_content_from = "ignition"    # tried first where several exist: ignition,
 calibration_months = { balance = 12, "balance with bath" = 12, "gyratory compactor" = 12, "wheel tracker" = 12, \
 "load frame" = 12, "ignition furnace" = 12 }
 sieving_check_pct = 0.2             # allowed loss in sieving, AASHTO T 30 (from memory)
+water_kg_m3 = 997.1                 # water that turns gravities into densities (from memory; 1000 is also in print)
+dimensions_water_kg_m3 = 997.07     # water of the gravity by dimensions, AASHTO T 269 (from memory)
+flask_water = "by_temperature"      # Gmm in a flask: corrected by_temperature of the water, or as if at_25
+vacuum_low_kpa = 3.4                # least residual pressure of Gmm (from memory; ASTM D2041 has none) ...
+vacuum_high_kpa = 4.0               # ... and the largest
+gmm_mass_table = "current"          # least mass by edition of AASHTO T 209: current or older (from memory)
+open_voids_from_pct = 10            # voids from which a mixture counts as open, AASHTO T 269 (from memory)
+bag_gravity_small = []              # sealing bag below 35 g, by its maker: [F], or [F, change of F per A / (B - A)]
+bag_gravity_large = []              # the same for bags from 35 g
+bag_loss_pct = 0.08                 # allowed loss of mass in the bag, AASHTO T 331 (from memory)
+bag_gain_pct = 0.04                 # allowed gain of mass in the bag, AASHTO T 331 (from memory)
+thickness_range_mm = 6              # range of the thickness readings of one core that is passed over (own choice)
 rounding = "half_even"              # an exact half: half_even (ASTM E29) or half_up (conventional)
 saturation_low_pct = 70             # least saturation, AASHTO T 283 (from memory; 55 in older editions and D4867)
 saturation_high_pct = 80            # largest saturation, AASHTO T 283 (from memory)
@@ -100,6 +112,18 @@ class Results:
     binder_content_from: str = field(default="ignition", metadata={"words": ("ignition", "extraction", "batched")})
     calibration_months: Mapping[str, float] = field(default_factory=lambda: dict(_MONTHS))
     sieving_check_pct: float = 0.2
+    water_kg_m3: float = 997.1
+    dimensions_water_kg_m3: float = 997.07
+    flask_water: str = field(default="by_temperature", metadata={"words": ("by_temperature", "at_25")})
+    vacuum_low_kpa: float = 3.4
+    vacuum_high_kpa: float = 4.0
+    gmm_mass_table: str = field(default="current", metadata={"words": ("current", "older")})
+    open_voids_from_pct: float = 10
+    bag_gravity_small: tuple[float, ...] = ()
+    bag_gravity_large: tuple[float, ...] = ()
+    bag_loss_pct: float = 0.08
+    bag_gain_pct: float = 0.04
+    thickness_range_mm: float = 6
     rounding: str = field(default="half_even", metadata={"words": ("half_even", "half_up")})
     saturation_low_pct: float = 70
     saturation_high_pct: float = 80
@@ -127,8 +151,11 @@ class Results:
         if not self.wheel_positions or not set(self.wheel_positions) <= set(range(1, 12)):
             given = list(self.wheel_positions)
             raise SettingsError(f"{FILE_NAME} [results] wheel_positions: expected some of 1 to 11, found {given}.")
+        for name in ("bag_gravity_small", "bag_gravity_large"):
+            _bag(getattr(self, name), f"{FILE_NAME} [results] {name}")
         for low, high in (
             ("saturation_low_pct", "saturation_high_pct"),
+            ("vacuum_low_kpa", "vacuum_high_kpa"),
             ("flow_tangent_from_pct", "flow_tangent_to_pct"),
         ):
             if getattr(self, low) >= getattr(self, high):
@@ -227,6 +254,12 @@ def _word(given: Any, words: tuple[str, ...], where: str) -> str:
     if given not in words:
         raise SettingsError(f"{where}: expected one of {', '.join(words)}, found {given!r}.")
     return str(given)
+
+
+def _bag(given: tuple[Any, ...], where: str) -> None:
+    numbers = all(isinstance(each, int | float) and not isinstance(each, bool) for each in given)
+    if not numbers or len(given) > 2 or (given and not 0 < given[0] < 3):
+        raise SettingsError(f"{where}: expected [], [F] or [F, change], such as [0.9], found {list(given)}.")
 
 
 def _section(kind: type[Any], given: Any, where: str) -> Any:

@@ -34,7 +34,7 @@ class Material(Word):
     """What a sample consists of."""
 
     MIX = "mix", "loose asphalt mixture"
-    CORE = "core", "cores cut from the compacted pavement"
+    CORE = "core", "compacted pavement: cores cut from it, places read with a density gauge"
     AGGREGATE = "aggregate", "aggregate of a stockpile or of the blend"
 
 
@@ -65,6 +65,8 @@ class Method(Word):
     D4791 = "d4791", "ASTM D4791, flat and elongated particles"
     T164 = "t164", "AASHTO T 164 (ASTM D2172), binder content by solvent extraction"
     T329 = "t329", "AASHTO T 329, moisture of the mixture by oven"
+    T355 = "t355", "AASHTO T 355 (ASTM D2950), density in place by nuclear gauge"
+    R76 = "r76", "AASHTO R 47 (mixture) and R 76 (aggregate), reduction to testing size"
 
 
 #: Methods whose records are load tests.
@@ -102,6 +104,15 @@ class MassRole(Word):
     MINERAL_MATTER = "mineral_matter", "mineral matter in the extract"
     OVEN_CONTAINER = "oven_container", "empty dry container for the oven"
     OVEN_CONTAINER_MOIST = "oven_container_moist", "container with the moist mixture before the oven"
+    DRIED = "dried", "specimen in air, dried to constant mass after it was weighed in water"
+    DRIED_BEFORE = "dried_before", "specimen in air at the last weighing but one of the drying"
+    VOLUMETER_WATER = "volumeter_water", "volumeter filled with water, in air"
+    VOLUMETER_SPECIMEN = "volumeter_specimen", "volumeter with the specimen, filled with water, in air"
+    SEALED = "sealed", "specimen sealed in its bag, in air"
+    SEALED_SUBMERGED = "sealed_submerged", "specimen sealed in its bag, in water"
+    UNSEALED = "unsealed", "specimen taken out of its bag, in air"
+    SPLIT_FIRST = "split_first", "first catch pan of a splitter"
+    SPLIT_SECOND = "split_second", "second catch pan of a splitter"
 
 
 class LengthRole(Word):

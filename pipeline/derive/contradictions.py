@@ -6,9 +6,9 @@ import polars as pl
 
 from pipeline.derive.engine import Frames
 from pipeline.derive.rows import without_validity
-from pipeline.formulas.model import Check, Table
+from pipeline.formulas.model import Check, Formula
 from pipeline.formulas.registry import Registry, table_of
-from schemas.vocabulary import MassRole, Stage
+from schemas.vocabulary import MassRole, Method, Stage
 
 CODE = "contradiction"
 _SPECIMEN = ["sample_id", "specimen_no"]
@@ -18,9 +18,9 @@ def contradictions(frames: Frames, registry: Registry, weighing: pl.DataFrame) -
     """Return one refusal (stage derive) per weighing that takes part in a contradiction."""
     schema = without_validity("refusal")
     found = [
-        _rows(frames[table], table, check, weighing)
-        for table, check in _withholding(registry)
-        if not frames[table].is_empty()
+        _rows(frames[table_of(formula)], formula, check, weighing)
+        for formula, check in _withholding(registry)
+        if not frames[table_of(formula)].is_empty()
     ]
     return (
         pl.concat([pl.DataFrame(schema=schema), *found])
@@ -29,26 +29,28 @@ def contradictions(frames: Frames, registry: Registry, weighing: pl.DataFrame) -
     )
 
 
-def _withholding(registry: Registry) -> Iterator[tuple[Table, Check]]:
-    seen: set[tuple[Table, Check]] = set()
+def _withholding(registry: Registry) -> Iterator[tuple[Formula, Check]]:
+    seen: set[tuple[Method | None, Check]] = set()
     for formula in registry.formulas:
         if formula.by_hand_only:
             continue
         for check in formula.checks:
-            key = (table_of(formula), check)
+            key = (formula.method, check)
             if check.remedy is not None and key not in seen:
                 seen.add(key)
-                yield key
+                yield formula, check
 
 
-def _rows(frame: pl.DataFrame, table: Table, check: Check, weighing: pl.DataFrame) -> pl.DataFrame:
+def _rows(frame: pl.DataFrame, formula: Formula, check: Check, weighing: pl.DataFrame) -> pl.DataFrame:
     broken = (
-        frame.filter(~check.holds(*(pl.col(name) for name in check.inputs)).fill_null(True)).select(_SPECIMEN).unique()
+        frame.filter(~check.holds(*(pl.col(formula.column(name)) for name in check.inputs)).fill_null(True))
+        .select(_SPECIMEN)
+        .unique()
     )
     masses = [
         role.value for role in MassRole if any(f"{name}_".startswith(f"mass_{role.value}_") for name in check.inputs)
     ]
-    concerned = weighing.filter(pl.col("role").is_in(masses) & (pl.col("method") == table[1])).join(
+    concerned = weighing.filter(pl.col("role").is_in(masses) & (pl.col("method") == formula.method)).join(
         broken, on=_SPECIMEN, how="semi"
     )
     reason = pl.format("specimen {}: {} ({} is required)", "specimen_no", pl.lit(check.sentence), pl.lit(check.limit))

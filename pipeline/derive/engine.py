@@ -67,9 +67,10 @@ def _derived(frames: Frames, registry: Registry, node: Node, parameters: Results
     for route in routes:
         if isinstance(route, Mean):
             frame = averaged(frames[source_of(route)], frame, route, registry.bits)
-    kept = [column for column in frame.columns if "@" not in column]
-    for number, route in enumerate(routes):
-        frame = frame.with_columns(way_columns(route, number, registry, frame.columns, parameters))
+    present = frame.columns
+    ways = [way_columns(route, number, registry, present, parameters) for number, route in enumerate(routes)]
+    frame = frame.with_columns(column for way in ways for column in way)
+    kept = [column for column in present if "@" not in column]
     found = chosen(node.property.name, routes)
     return frame.with_columns(found).select(*kept, *(column.meta.output_name() for column in found))
 

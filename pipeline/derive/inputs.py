@@ -31,6 +31,7 @@ class Inputs:
     dimension: pl.DataFrame
     ignition_burn: pl.DataFrame
     drying_weighing: pl.DataFrame
+    gauge_reading: pl.DataFrame
 
     @classmethod
     def of(cls, **frames: pl.DataFrame) -> "Inputs":

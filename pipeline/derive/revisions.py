@@ -8,6 +8,7 @@ DESIGN = {
     "gsb": ("gsb", "Gsb"),
     "pb_pct": ("pb_target", "target Pb"),
     "ignition_correction_pct": ("ignition_correction", "correction factor of the ignition furnace"),
+    "reference_density_kg_m3": ("reference_density", "reference density"),
     "n_initial": ("n_initial", "N initial"),
     "n_design": ("n_design", "N design"),
     "n_maximum": ("n_maximum", "N maximum"),

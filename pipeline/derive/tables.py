@@ -4,14 +4,30 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from pipeline.derive import binder, calibrated, loading, press, revisions, sieving, wheel
+from pipeline.derive import binder, calibrated, density, loading, press, revisions, sieving, wheel
 from pipeline.derive.inputs import Inputs
 from pipeline.formulas.model import Grain, Table
 from pipeline.settings import Results
 from schemas.vocabulary import LengthRole, MassRole, Method
 
 #: Roles whose weighing states the temperature of the water the specimen hung or lay in.
-_IN_WATER = (MassRole.SUBMERGED, MassRole.CONTAINER_SAMPLE_WATER, MassRole.CONTAINER_SAMPLE_SUBMERGED)
+_IN_WATER = (
+    MassRole.SUBMERGED,
+    MassRole.CONTAINER_SAMPLE_WATER,
+    MassRole.CONTAINER_SAMPLE_SUBMERGED,
+    MassRole.SEALED_SUBMERGED,
+    MassRole.VOLUMETER_SPECIMEN,
+)
+#: Circumstances of a weighing: column -> quantity; of several weighings of a specimen the largest counts.
+_CIRCUMSTANCES = {
+    "residual_pressure_kpa": "residual_pressure",
+    "specimen_temperature_c": "specimen_temperature",
+    "immersion_time_min": "immersion_time",
+    "oven_temperature_c": "oven_temperature",
+    "vacuum_time_min": "vacuum_time",
+    "shaker_rate_per_min": "shaker_rate",
+    "container_volume_cm3": "container_volume",
+}
 _SPECIMEN = ["sample_id", "specimen_no"]
 SAMPLE_FACTS = ("sample_id", "project_id", "mix_id", "lot", "material", "phase", "taken_on", "revision", "nmas_mm")
 
@@ -34,9 +50,9 @@ def build(inputs: Inputs, parameters: Results) -> Prepared:
     known = samples.select("sample_id", "material")
     weighing = inputs.weighing.join(known.select("sample_id"), on="sample_id", how="semi")
     dimension = inputs.dimension.join(known.select("sample_id"), on="sample_id", how="semi")
-    tables = _observed(weighing, dimension)
+    tables = _observed(weighing, dimension, inputs.instrument)
     pressed = press.build(inputs.compaction_run, inputs.compaction_height, samples)
-    tables[Grain.SPECIMEN, Method.T166] = tables[Grain.SPECIMEN, Method.T166].join(
+    tables[Grain.SPECIMEN, Method.T166] = density.join(tables, inputs, samples, parameters).join(
         pressed.specimens, on=_SPECIMEN, how="full", coalesce=True
     )
     tables[Grain.SPECIMEN_GYRATION, Method.T166] = pressed.gyrations
@@ -62,16 +78,22 @@ def build(inputs: Inputs, parameters: Results) -> Prepared:
     tables = {table: _of_known(frame, known, table[0]) for table, frame in tables.items()}
     batched = pl.col("pb_batched_pct").alias("pb_batched")
     tables[Grain.SAMPLE, None] = samples.select(
-        *SAMPLE_FACTS, batched, pl.col("nmas_mm").alias("nominal_size"), *revisions.quantities()
+        *SAMPLE_FACTS,
+        batched,
+        pl.col("nmas_mm").alias("nominal_size"),
+        *revisions.quantities(),
+        *density.of_samples(parameters),
     )
     series = {"compaction_height": pressed.gyrations, "wheel_depth": tracked.series, "load_point": loaded.series}
     return Prepared(tables, series)
 
 
-def _observed(weighing: pl.DataFrame, dimension: pl.DataFrame) -> dict[Table, pl.DataFrame]:
+def _observed(weighing: pl.DataFrame, dimension: pl.DataFrame, instrument: pl.DataFrame) -> dict[Table, pl.DataFrame]:
     """Return, per method, one row per specimen weighed or measured: masses and lengths by role."""
     keys = ["method", *_SPECIMEN]
-    observed = _weighed(weighing, keys).join(_measured(dimension, keys), on=keys, how="full", coalesce=True)
+    steps = instrument.select("instrument_id", pl.col("readability_g").alias("balance_step"))
+    weighed = weighing.join(steps, on="instrument_id", how="left", maintain_order="left")
+    observed = _weighed(weighed, keys).join(_measured(dimension, keys), on=keys, how="full", coalesce=True)
     return {
         (Grain.SPECIMEN, method): observed.filter(pl.col("method") == method.value).drop("method")
         for method in Method
@@ -82,11 +104,21 @@ def _observed(weighing: pl.DataFrame, dimension: pl.DataFrame) -> dict[Table, pl
 def _weighed(weighing: pl.DataFrame, keys: list[str]) -> pl.DataFrame:
     roles = [role for role in MassRole if role is not MassRole.RETAINED]
     water = pl.col("water_temperature_c").filter(pl.col("role").is_in([role.value for role in _IN_WATER]))
-    return weighing.group_by(keys).agg(
-        *(pl.col("mass_g").filter(pl.col("role") == role.value).first().alias(f"mass_{role.value}") for role in roles),
-        water.max().alias("water_temperature"),
-        pl.col("residual_pressure_kpa").max().alias("residual_pressure"),
-        pl.col("vacuum_min").max().alias("vacuum_time"),
+    return (
+        weighing.group_by(keys)
+        .agg(
+            *(
+                pl.col("mass_g").filter(pl.col("role") == role.value).first().alias(f"mass_{role.value}")
+                for role in roles
+            ),
+            water.max().alias("water_temperature"),
+            pl.col("balance_step").max(),
+            *(pl.col(column).max().alias(name) for column, name in _CIRCUMSTANCES.items()),
+        )
+        .with_columns(
+            # A portion too large for its container may be tested in several: together they are the test.
+            pl.col("mass_dry").sum().over("sample_id", "method").alias("portions_mass")
+        )
     )
 
 

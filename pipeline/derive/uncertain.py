@@ -15,15 +15,18 @@ import polars as pl
 from pipeline.derive.engine import Frames
 from pipeline.derive.means import counting, trimmed
 from pipeline.derive.ways import column_of
-from pipeline.formulas.model import Curve, Formula, Grain, Mean, Quantity, Route, Table
+from pipeline.formulas.model import Curve, Formula, Grain, Mean, Quantity, Route, Table, family
 from pipeline.formulas.registry import Node, Registry, label, source_of
 from pipeline.settings import Uncertainty
 from pipeline.uncertainty.declared import READABILITY, Contribution, contributions
 from pipeline.uncertainty.propagation import STEP
+from schemas.vocabulary import Method
 
 _BALANCE = "balance"
 _READABILITY = "readability"
 _SPECIMEN = ["sample_id", "specimen_no"]
+#: Method of a record -> method of the table its specimens stand in.
+_FAMILIES = {method.value: family(method).value for method in Method}
 
 
 def uncertain(
@@ -54,7 +57,7 @@ def _readable(weighing: pl.DataFrame, instrument: pl.DataFrame) -> pl.DataFrame:
     """Return the coarsest readability of the balances each specimen was weighed on, by method."""
     steps = instrument.select("instrument_id", pl.col("readability_g").alias(_READABILITY)).drop_nulls()
     return (
-        weighing.select(*_SPECIMEN, "method", "instrument_id")
+        weighing.select(*_SPECIMEN, pl.col("method").replace(_FAMILIES), "instrument_id")
         .unique()
         .join(steps, on="instrument_id", how="inner")
         .group_by(*_SPECIMEN, "method")

@@ -56,8 +56,9 @@ class Grain(Enum):
         return Grain.SAMPLE
 
 
-#: Records of these methods describe the same specimens: the press that made them, the balance that weighed them.
-_SAME_SPECIMENS = {Method.T312: Method.T166}
+#: Records of these methods describe the same specimens: the press that made them, the balance that weighed them, wiped
+#: or sealed, the caliper, and the gauge that read the place a core was cut from.
+_SAME_SPECIMENS = dict.fromkeys((Method.T312, Method.T331, Method.T269, Method.D3549, Method.T355), Method.T166)
 
 
 def family(method: Method) -> Method:
@@ -264,7 +265,7 @@ class Mean:
     of_material
         Material of the samples averaged, where it differs from `material`.
     checks
-        Conditions over `n` and `range` (largest less smallest) of the figures averaged.
+        Conditions over `n`, `range` (largest less smallest) and `spread` (standard deviation) of the figures averaged.
     trimmed_from
         From so many figures on the highest and the lowest are dropped; 0: never.
     first_by

@@ -41,10 +41,55 @@ LENGTHS = tuple(
     )
 )
 
+_SPECIMEN = Grain.SPECIMEN
+#: Circumstances of weighings, what other density methods found on a specimen of T 166, and limits from the settings.
+DENSITY = (
+    Quantity("specimen_temperature", "T", "temperature of the specimen", "°C", _SPECIMEN),
+    Quantity("immersion_time", "t", "time in water", "min", _SPECIMEN),
+    Quantity("oven_temperature", "T", "temperature of the oven", "°C", _SPECIMEN),
+    Quantity("vacuum_time", "t", "time under vacuum", "min", _SPECIMEN),
+    Quantity("shaker_rate", "rate", "rate of the shaker", "1/min", _SPECIMEN),
+    Quantity("container_volume", "V", "volume of the container", "cm³", _SPECIMEN),
+    Quantity("balance_step", "d", "readability of the balance", "g", _SPECIMEN),
+    Quantity("portions_mass", "ΣA", "mass of all portions of the test", "g", _SPECIMEN),
+    *(
+        Quantity(
+            f"mass_dry_{method.value}",
+            f"mass 'dry' ({name})",
+            f"mass of the dry specimen in air, {name}",
+            "g",
+            _SPECIMEN,
+            method,
+            f"mass of the dry specimen in air missing (role 'dry', method {method.value})",
+        )
+        for method, name in ((Method.T331, "T 331"), (Method.T269, "T 269"))
+    ),
+    Quantity("water_temperature_t331", "T", "temperature of the water, T 331", "°C", _SPECIMEN, Method.T331),
+    Quantity("bag_gravity", "F", "apparent specific gravity of the bag", None, _SPECIMEN, Method.T331),
+    Quantity("bag_gravity_change", "F1", "change of F per A / (B - A)", None, _SPECIMEN, Method.T331),
+    Quantity("bag_loss_limit", "loss", "loss of mass in the bag allowed by the settings", "%", _SPECIMEN, Method.T331),
+    Quantity("bag_gain_limit", "gain", "gain of mass in the bag allowed by the settings", "%", _SPECIMEN, Method.T331),
+    Quantity("dimensions_water", "ρ", "density of water by the settings", "kg/m³", _SPECIMEN, Method.T269),
+    Quantity("open_voids_from", "Va open", "voids from which a mixture counts as open", "%", _SPECIMEN, Method.T269),
+    Quantity("thickness", "t", "thickness stated with the core", "mm", _SPECIMEN, Method.T166),
+    Quantity(
+        "thickness_range_limit", "range", "range of thickness readings passed over", "mm", _SPECIMEN, Method.D3549
+    ),
+    Quantity("gauge_density", "ρ gauge", "mean density the gauge shows", "kg/m³", _SPECIMEN, Method.T355),
+    Quantity("gauges", "gauges", "gauges read at the place", None, _SPECIMEN, Method.T355),
+    Quantity("correlation", "c", "core correlation stated with the readings", "kg/m³", _SPECIMEN, Method.T355),
+    Quantity("water_density", "ρ water", "density of water by the settings", "kg/m³", Grain.SAMPLE),
+    Quantity("water_density_customary", "ρ water", "density of water at 25 °C", "lb/ft³", Grain.SAMPLE),
+    Quantity("maximum_size", "D max", "maximum size, the sieve above the nominal one", "mm", Grain.SAMPLE),
+    Quantity("gmm_least_mass", "A min", "least mass of the test by nominal maximum size", "g", Grain.SAMPLE),
+    Quantity("vacuum_low", "p low", "least residual pressure by the settings", "kPa", Grain.SAMPLE),
+    Quantity("vacuum_high", "p high", "largest residual pressure by the settings", "kPa", Grain.SAMPLE),
+    Quantity("flask_water", "flask water", "correction of Gmm by the settings", None, Grain.SAMPLE, kind="text"),
+)
+
 WEIGHING = (
     Quantity("water_temperature", "T", "temperature of the water", "°C", Grain.SPECIMEN),
     Quantity("residual_pressure", "p", "absolute pressure under vacuum", "kPa", Grain.SPECIMEN),
-    Quantity("vacuum_time", "t", "time under vacuum", "min", Grain.SPECIMEN),
     Quantity(
         "mass_retained_total",
         "ΣR",
@@ -114,6 +159,7 @@ REGISTER = (
     _register("pb_target", "target Pb", "target binder content of the mix design", "%"),
     _register("pb_batched", "batched Pb", "binder content the mixture was batched with", "%"),
     _register("ignition_correction", "Cf", "correction factor of the ignition furnace for the mix", "%"),
+    _register("reference_density", "ρ ref", "density the pavement is compared with besides Gmm", "kg/m³"),
     _register("n_initial", "N initial", "gyrations at the initial level", None),
     _register("n_design", "N design", "gyrations at the design level", None),
     _register("n_maximum", "N maximum", "gyrations at the maximum level", None),
@@ -185,6 +231,10 @@ WHEEL = (
     Quantity(
         "reading_short", "short", "passes by which the last reading falls short", None, Grain.SPECIMEN_PASS, Method.T324
     ),
+)
+
+THICKNESS_READINGS = tuple(
+    Quantity(f"t{number}", f"t{number}", "reading of the thickness", "mm", Grain.SPECIMEN) for number in (1, 2)
 )
 
 #: Bulk gravity of a blend: any number of shares (p) and gravities (g).

@@ -1,6 +1,7 @@
 """Finds the formulas by walking the package, checks them, and gives order, versions and catalogues."""
 
 import hashlib
+from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, fields, replace
 from functools import cache
@@ -234,8 +235,9 @@ def _bits(routes: tuple[Route, ...]) -> dict[str, int]:
     """Give every code its bit; a code has one sentence and one effect, whatever the limits under it."""
     checks = [*(check for route in routes for check in route.checks), LAPSED]
     codes = dict.fromkeys(check.code for check in checks)
-    if len({(check.code, check.effect, check.sentence) for check in checks}) != len(codes):
-        raise RegistryError("a code of a check is used with two effects or two sentences")
+    said = Counter(code for code, *_ in {(check.code, check.effect, check.sentence) for check in checks})
+    if twice := sorted(code for code, times in said.items() if times > 1):
+        raise RegistryError(f"a code of a check is used with two effects or two sentences: {', '.join(twice)}")
     if len(codes) > MASK_BITS:
         raise RegistryError(f"more than {MASK_BITS} codes of checks: a mask of flags holds no more")
     return {code: 1 << position for position, code in enumerate(codes)}

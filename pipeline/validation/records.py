@@ -2,11 +2,14 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
+from typing import Any
 
 import polars as pl
 
 from pipeline.derive import Derived, Inputs, derive
+from pipeline.settings import Results
 from schemas.describe import describe
+from schemas.vocabulary import LengthRole
 
 TAKEN = date(2025, 5, 2)
 #: Property -> method whose weighings give it.
@@ -18,7 +21,15 @@ _METHOD = {
     "passing": "t30",
     "sieving_loss": "t30",
 }
-_DESIGN = {"gb": "gb", "gsb": "gsb", "ignition_correction": "ignition_correction_pct"}
+#: Masses that only one other method weighs -> that method.
+_BY_ROLE = {"sealed": "t331", "split_first": "r76"}
+_OF_CORES = ("relative_compaction", "core_air_voids", "core_density", "relative_compaction_reference")
+_DESIGN = {
+    "gb": "gb",
+    "gsb": "gsb",
+    "ignition_correction": "ignition_correction_pct",
+    "reference_density": "reference_density_kg_m3",
+}
 #: Wherever a gravity itself is given, a specimen of this volume in cm³ is weighed.
 _VOLUME = 1000.0
 
@@ -81,19 +92,35 @@ def wheel(recorded: Sequence[int], depths: Sequence[float], **given: object) -> 
     return derive(Inputs.of(**{record: frame(record, each) for record, each in made.items()})).property_values
 
 
-def derived(prop: str, inputs: Mapping[str, float]) -> Derived | None:
-    """Derive from records made of these inputs; None where one of them cannot be weighed or registered."""
+def measured(method: str, sample_id: str = "S1", specimen_no: str = "1", **lengths: float) -> list[dict[str, object]]:
+    """Return four readings of the same length by role."""
+    key = {"sample_id": sample_id, "specimen_no": specimen_no, "method": method}
+    return [
+        {**key, "role": role, "reading": number, "length_mm": length}
+        for role, length in lengths.items()
+        for number in (1, 2, 3, 4)
+    ]
+
+
+def derived(prop: str, inputs: Mapping[str, float], choices: Mapping[str, Any] | None = None) -> Derived | None:
+    """Derive from records made of these inputs; None where one of them cannot be weighed or registered.
+
+    The apparent gravity of a sealing bag is a setting; `choices` are others.
+    """
     rows: list[dict[str, object]] = []
     masses = {name.removeprefix("mass_"): value for name, value in inputs.items() if name.startswith("mass_")}
     rest = {name: value for name, value in inputs.items() if not name.startswith("mass_")}
     cumulative = masses.pop("retained_cumulative", masses.pop("retained_total", None))
-    if masses and prop not in _METHOD:
+    lengths = {role: rest.pop(f"length_{role}") for role in LengthRole.values() if f"length_{role}" in rest}
+    settings = Results(**{**_bag(rest), **(choices or {})})
+    method = next((word for role, word in _BY_ROLE.items() if role in masses), "t269" if lengths else _METHOD.get(prop))
+    if masses and method is None:
         return None
-    if masses:
-        rows += weighed(_METHOD[prop], "S1", "1", **masses)
+    if masses and method:
+        rows += weighed(method, "S1", "1", **masses)
     if cumulative is not None:
         rows += retained({4.75: cumulative})
-    core = prop in ("relative_compaction", "core_air_voids")
+    core = prop in _OF_CORES
     if "gmb" in rest:
         rows += of_gmb(rest.pop("gmb"), "C1" if core else "S1")
     if "gmm" in rest:
@@ -104,4 +131,11 @@ def derived(prop: str, inputs: Mapping[str, float]) -> Derived | None:
         return None
     samples = [sample(pb_batched_pct=batched), *([sample("C1", material="core")] if core else [])]
     made = {"sample": samples, "mix_design": [design(**mix)], "weighing": rows}
-    return derive(Inputs.of(**{record: frame(record, each) for record, each in made.items()}))
+    made["dimension"] = measured("t269", "S1", "1", **lengths)
+    return derive(Inputs.of(**{record: frame(record, each) for record, each in made.items()}), settings)
+
+
+def _bag(rest: dict[str, float]) -> dict[str, object]:
+    """Take the apparent gravity of the bag out of the inputs, as settings."""
+    given = [rest.pop(name) for name in ("bag_gravity", "bag_gravity_change") if name in rest]
+    return dict.fromkeys(("bag_gravity_small", "bag_gravity_large"), tuple(given)) if given else {}

@@ -69,6 +69,13 @@ class MixDesign(Traced):
         at_most=5,
         nullable=True,
     )
+    reference_density_kg_m3: float = column(
+        "Density the pavement is compared with, besides Gmm: such as that of laboratory specimens.",
+        unit="kg/m³",
+        above=500,
+        at_most=4000,
+        nullable=True,
+    )
     recycled_pct: float = column(
         "Recycled asphalt in the mix, by mass.", unit="%", at_least=0, at_most=100, nullable=True
     )

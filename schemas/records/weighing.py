@@ -23,7 +23,24 @@ class Weighing(Traced):
     residual_pressure_kpa: float = column(
         "Absolute pressure held under vacuum before this mass.", unit="kPa", at_least=0, at_most=110, nullable=True
     )
-    vacuum_min: float = column("Time that pressure was held.", unit="min", at_least=0, at_most=10_000, nullable=True)
+    specimen_temperature_c: float = column(
+        "Temperature of the specimen when it was weighed.", unit="°C", at_least=-20, at_most=250, nullable=True
+    )
+    immersion_time_min: float = column(
+        "Time the specimen had lain in water.", unit="min", at_least=0, at_most=10_000, nullable=True
+    )
+    oven_temperature_c: float = column(
+        "Temperature of the oven it was dried in before this mass.", unit="°C", at_least=0, at_most=800, nullable=True
+    )
+    vacuum_time_min: float = column(
+        "Time held under vacuum before this mass.", unit="min", at_least=0, at_most=1000, nullable=True
+    )
+    shaker_rate_per_min: float = column(
+        "Rate of the shaker under vacuum.", unit="1/min", at_least=0, at_most=2000, nullable=True
+    )
+    container_volume_cm3: float = column(
+        "Volume of the container.", unit="cm³", above=0, at_most=100_000, nullable=True
+    )
     instrument_id: str = column("Balance it was read from.", nullable=True)
 
     class Config:

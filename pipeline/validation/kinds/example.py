@@ -16,7 +16,7 @@ def check(entry: Entry) -> Iterator[Finding]:
     """Yield the figure by hand, and through the whole derivation."""
     yield by_hand(entry)
     if not entry.get("by_hand"):
-        result = derived(entry["property"], entry["inputs"])
+        result = derived(entry["property"], entry["inputs"], entry.get("settings"))
         if result is not None:
             yield from_records(entry, result)
 

@@ -51,7 +51,7 @@ def test_a_first_reading_off_zero(first: int, depth: float, flag: str | None) ->
 
 @pytest.mark.parametrize(("minutes", "flags"), [(None, set()), (17.0, set()), (12.0, {"vacuum_time_off"})])
 def test_time_under_vacuum(minutes: float | None, flags: set[str]) -> None:
-    weighing = [{**row, "vacuum_min": minutes} for row in of_gmm(2.5)]
+    weighing = [{**row, "vacuum_time_min": minutes} for row in of_gmm(2.5)]
     assert codes("gmm", weighing=weighing) == flags
 
 

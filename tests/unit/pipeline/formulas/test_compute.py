@@ -47,7 +47,7 @@ def test_missing_inputs_list_every_route() -> None:
         compute("gmm", mass_dry=1200.0)
     told = str(refused.value).splitlines()
     assert told[0] == "gmm: not enough is given. Any one of these sets of inputs will do:"
-    assert len(told) == 4
+    assert len(told) == 8
     assert told[1].startswith(
         "  mass_dry mass_container_water mass_container_sample_water [water_temperature]   missing: "
     )
