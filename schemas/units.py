@@ -27,6 +27,8 @@ SUFFIXES: dict[str, str] = {
     "cm³": "_cm3",
     "J": "_j",
     "J/m²": "_j_m2",
+    "m²/kg": "_m2_per_kg",
+    "µm": "_um",
     "byte": "_bytes",
 }
 
@@ -47,6 +49,7 @@ _SPELLINGS: dict[str, str] = {
     "kg/m³": "kg/m**3",
     "cm³": "cm**3",
     "J/m²": "J/m**2",
+    "m²/kg": "m**2/kg",
     "t": "metric_ton",
     "ton": "short_ton",
 }

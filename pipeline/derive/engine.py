@@ -23,7 +23,8 @@ def run(prepared: Prepared, registry: Registry, parameters: Results) -> Frames:
     for generation in registry.order:
         for step in generation:
             if isinstance(step, Curve):
-                frames[step.table] = _curved(frames, prepared.series[step.series], registry, step, parameters)
+                series = frames[step.along[0]] if step.along else prepared.series[step.series]
+                frames[step.table] = _curved(frames, series, registry, step, parameters)
             else:
                 frames[step.table] = _derived(frames, registry, step, parameters)
     return frames
