@@ -40,7 +40,8 @@ flow_tangent_to_pct = 80            # ... to this one (own choice)
 inflection_fit_to_pct = 20          # the curve after the peak is fitted down to this share of the peak (own choice)
 inflection_fit_degree = 5           # degree of that polynomial (own choice)
 nominal_size = "ten_percent"        # ten_percent (one sieve above the first to retain more than 10 %), one_percent
-                                    # (largest retaining more than 1 %), below_maximum (one below the smallest passing 100 %)
+                                    # (largest retaining more than 1 %), below_maximum (one below the smallest that
+                                    # passes 100 %)
 minimum_portion = "wsdot"           # least mass sieved: wsdot (its FOP for T 27/T 11) or t27 (from memory)
 sieve_frame_mm = 305                # diameter of the sieves, 203 or 305, for their overload (common practice)
 uncompacted_voids_grading = "A"     # AASHTO T 304: A (standard grading), B (three fractions) or C (as received)

@@ -7,6 +7,7 @@ import polars as pl
 from pipeline.derive import loading, particles, press, revisions, sieving, wheel
 from pipeline.derive.inputs import Inputs
 from pipeline.derive.sieving import SIEVINGS
+from pipeline.formulas import film_thickness
 from pipeline.formulas.model import Grain, Table
 from pipeline.settings import Results
 from schemas.vocabulary import SIEVED_ROLES, LengthRole, MassRole, Method
@@ -57,7 +58,9 @@ def build(inputs: Inputs, parameters: Results) -> Prepared:
         )
     tables = {table: _of_known(frame, known, table[0]) for table, frame in tables.items()}
     batched = pl.col("pb_batched_pct").alias("pb_batched")
-    tables[Grain.SAMPLE, None] = samples.select(*SAMPLE_FACTS, batched, *revisions.quantities())
+    tables[Grain.SAMPLE, None] = samples.select(
+        *SAMPLE_FACTS, batched, *revisions.quantities(), *film_thickness.quantities(parameters)
+    )
     series = {
         "compaction_height": pressed.gyrations,
         "wheel_depth": tracked.series,

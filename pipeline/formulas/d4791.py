@@ -111,7 +111,7 @@ def _curve(shape: str) -> Curve:
         gives=(Quantity(name, "P", f"{_WORDS[shape]} particles, weighted by the gradation", "%", Grain.SPECIMEN),),
         standard=STANDARD,
         section=f"weighted average ({FROM_MEMORY})",
-        procedure="Σ a P / Σ a over the sizes from the smallest examined up, a what each sieve retains of the sample by "
+        procedure="Σ a P / Σ a over the sizes from the smallest examined up, a the share each sieve retains by "
         "T 27; a size not examined that holds less than a set share takes the mean of its neighbours",
         series="particle_fraction",
         function=run,
@@ -132,7 +132,7 @@ def _order(shape: str) -> Check:
         source="ASTM D4791, by the meaning of the masses",
         mark=COMMON_PRACTICE,
         effect="withhold",
-        remedy="compare the masses of this size with the balance print-out; correct the role or the mass, and export again",
+        remedy="compare the masses of this size with the balance print-out; correct role or mass, and export again",
     )
 
 

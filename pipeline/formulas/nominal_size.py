@@ -15,7 +15,8 @@ _NOISE = 1e-9
 
 DEFINITIONS = (
     "ten_percent: NMAS one sieve above the first to retain more than 10 %, D one above NMAS; one_percent: NMAS the "
-    "largest sieve retaining more than 1 %, D one above; below_maximum: D the smallest sieve passing 100 %, NMAS one below"
+    "largest sieve retaining more than 1 %, D one above; below_maximum: D the smallest sieve passing 100 %, NMAS one "
+    "below"
 )
 
 #: Nominal size, primary control sieve (mm) and its control point (% passing), AASHTO M 323 table 4 (from memory).

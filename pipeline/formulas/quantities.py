@@ -118,6 +118,7 @@ PRESS = (
 REGISTER = (
     _register("gb", "Gb", "specific gravity of the binder", None),
     _register("gsb", "Gsb", "combined bulk specific gravity of the aggregate", None),
+    _register("gsa", "Gsa", "combined apparent specific gravity of the aggregate", None),
     _register("pb_target", "target Pb", "target binder content of the mix design", "%"),
     _register("pb_batched", "batched Pb", "binder content the mixture was batched with", "%"),
     _register("ignition_correction", "Cf", "correction factor of the ignition furnace for the mix", "%"),

@@ -1,13 +1,15 @@
 """AASHTO T 27 with T 11: gradation of aggregate, washed or dry."""
 
+import math
 from dataclasses import replace
+
+import polars as pl
 
 from pipeline.formulas.minimum_mass import PORTION_OFF
 from pipeline.formulas.model import FROM_MEMORY, Check, Formula, Grain, Mean, Precision, Property, Quantity
 from pipeline.formulas.t30 import (
     LOSS,
     LOSS_T27,
-    OVERLOADED,
     PASSING_OF_SAMPLE,
     PASSING_SIEVE,
     RETAINED_WITHIN,
@@ -34,11 +36,29 @@ _PRECISION = Precision(
 _CHOICES = ("minimum_portion", "nominal_size", "sieve_frame_mm")
 
 
+def capacity(opening: pl.Expr, frame: pl.Expr) -> pl.Expr:
+    """Return the mass in g a sieve may hold, from its opening and the diameter of its frame in mm."""
+    # The frame hides 12.7 mm of the cloth: 203 mm leave 190.5 mm, and 200 g on the fine sieves.
+    area = math.pi / 4 * ((frame - 12.7) * 0.001) ** 2
+    return area * 1000 * pl.when(opening < 4.75 - 1e-9).then(7.0).otherwise(2.5 * opening)
+
+
+OVERLOADED = Check(
+    code="sieve_overloaded",
+    sentence="more lies on the sieve than it can sort at once",
+    inputs=("mass_retained", "sieve_opening", "sieve_frame"),
+    holds=lambda mass, opening, frame: mass <= capacity(opening, frame) + 1e-9,
+    limit="at most 7 kg/m² on openings below 4.75 mm, 2.5 · opening in mm kg/m² on larger ones",
+    source="AASHTO T 27",
+    mark=FROM_MEMORY,
+)
+
+
 def _enough(mass: str, *others: str) -> Check:
     return PORTION_OFF(
         inputs=(mass, *others, "least_mass"),
         holds=lambda *found: found[0] >= found[-1] - 1e-9,
-        limit="at least, by nominal size: 4.75 mm 0.5 kg, 9.5 mm 1, 12.5 mm 2, 19 mm 3, 25 mm 6, 37.5 mm 9, 50 mm 10 kg, "
+        limit="at least, by nominal size: 4.75 mm 0.5 kg, 9.5 mm 1, 12.5 mm 2, 19 mm 3, 25 mm 6, 37.5 mm 9, 50 mm 10, "
         "or the ladder of the settings",
         source="WSDOT FOP for AASHTO T 27/T 11",
     )

@@ -1,7 +1,5 @@
 """AASHTO T 30 with T 11: washed gradation of extracted aggregate."""
 
-import math
-
 import polars as pl
 
 from pipeline.formulas.model import COMMON_PRACTICE, FROM_MEMORY, Check, Formula, Grain, Mean, Precision, Property
@@ -45,13 +43,6 @@ def _lost(after: pl.Expr, retained: pl.Expr) -> pl.Expr:
     return 100 * (after - retained) / after
 
 
-def capacity(opening: pl.Expr, frame: pl.Expr) -> pl.Expr:
-    """Return the mass in g a sieve may hold, from its opening and the diameter of its frame in mm."""
-    # The frame hides 12.7 mm of the cloth: 203 mm leave 190.5 mm, and 200 g on the fine sieves.
-    area = math.pi / 4 * ((frame - 12.7) * 0.001) ** 2
-    return area * 1000 * pl.when(opening < 4.75 - 1e-9).then(7.0).otherwise(2.5 * opening)
-
-
 LOSS_T30 = Check(
     code="sieving_loss_above_limit",
     sentence="the masses before and after sieving differ too much",
@@ -59,15 +50,6 @@ LOSS_T30 = Check(
     holds=lambda after, retained, allowed: _lost(after, retained).abs() <= allowed.fill_null(0.2) + 1e-9,
     limit="difference at most 0.2 % of the mass after washing, unless the settings say otherwise",
     source="AASHTO T 30",
-    mark=FROM_MEMORY,
-)
-OVERLOADED = Check(
-    code="sieve_overloaded",
-    sentence="more lies on the sieve than it can sort",
-    inputs=("mass_retained", "sieve_opening", "sieve_frame"),
-    holds=lambda mass, opening, frame: mass <= capacity(opening, frame) + 1e-9,
-    limit="at most 7 kg/m² on openings below 4.75 mm, 2.5 · opening in mm kg/m² on larger ones",
-    source="AASHTO T 27",
     mark=FROM_MEMORY,
 )
 LOSS_T27 = Check(
@@ -101,10 +83,10 @@ PASSING_SIEVE = Formula(
     equation="P = 100 (M - ΣR) / M, with M dry mass before washing, ΣR retained on this and all larger sieves",
     inputs=("mass_before_wash", "mass_retained_cumulative"),
     expression=lambda before, retained: 100 * (before - retained) / before,
-    checks=(WASH_ORDER, RETAINED_WITHIN, LOSS_T30, LOSS_T27, OVERLOADED),
+    checks=(WASH_ORDER, RETAINED_WITHIN, LOSS_T30, LOSS_T27),
     precision=Precision("T 27, by the share passing; for 5 to 10 %: s 0.75, d2s 2.1 (%)", FROM_MEMORY),
     method=Method.T30,
-    parameters=("sieving_check_pct", "sieve_frame_mm"),
+    parameters=("sieving_check_pct",),
     lead=("mass_retained_cumulative",),
 )
 PASSING_OF_SAMPLE = Mean(
@@ -115,5 +97,5 @@ PASSING_OF_SAMPLE = Mean(
     method=Method.T30,
     standard=STANDARD,
     over=("sample_id", "sieve_mm"),
-    parameters=("sieving_check_pct", "sieve_frame_mm"),
+    parameters=("sieving_check_pct",),
 )

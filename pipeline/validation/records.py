@@ -17,7 +17,15 @@ _METHOD = {
     "pb": "t308",
     "passing": "t30",
     "sieving_loss": "t30",
+    **dict.fromkeys(("gsb_coarse", "gsb_ssd_coarse", "gsa_coarse", "absorption_coarse"), "t85"),
+    **dict.fromkeys(("gsb_fine", "gsb_ssd_fine", "gsa_fine", "absorption_fine"), "t84"),
+    **dict.fromkeys(("measure_volume", "fine_mass"), "t304"),
+    **dict.fromkeys(("fractured_one", "fractured_two"), "t335"),
+    "sand_equivalent": "t176",
+    "washed_fines": "t27",
 }
+#: Methods of aggregate samples.
+_AGGREGATE = ("t84", "t85", "t304", "t335", "t176", "t27", "d4791")
 _DESIGN = {"gb": "gb", "gsb": "gsb", "ignition_correction": "ignition_correction_pct"}
 #: Wherever a gravity itself is given, a specimen of this volume in cm³ is weighed.
 _VOLUME = 1000.0
@@ -50,9 +58,21 @@ def weighed(method: str, sample_id: str = "S1", specimen_no: str = "1", **masses
     return [{**key, "role": role, "mass_g": mass} for role, mass in masses.items()]
 
 
-def retained(masses: Mapping[float, float], sample_id: str = "S1", specimen_no: str = "1") -> list[dict[str, object]]:
-    """Return masses retained by opening of the sieve; 0 is the pan."""
-    key = {"sample_id": sample_id, "specimen_no": specimen_no, "method": "t30", "role": "retained"}
+def measured(method: str, sample_id: str = "S1", specimen_no: str = "1", **lengths: float) -> list[dict[str, object]]:
+    """Return one reading in mm of each length by role."""
+    key = {"sample_id": sample_id, "specimen_no": specimen_no, "method": method, "reading": 1}
+    return [{**key, "role": role, "length_mm": length} for role, length in lengths.items()]
+
+
+def retained(
+    masses: Mapping[float, float],
+    sample_id: str = "S1",
+    specimen_no: str = "1",
+    method: str = "t30",
+    role: str = "retained",
+) -> list[dict[str, object]]:
+    """Return masses of a role by opening of the sieve; 0 is the pan."""
+    key = {"sample_id": sample_id, "specimen_no": specimen_no, "method": method, "role": role}
     return [{**key, "sieve_mm": sieve, "mass_g": mass} for sieve, mass in masses.items()]
 
 
@@ -85,9 +105,10 @@ def derived(prop: str, inputs: Mapping[str, float]) -> Derived | None:
     """Derive from records made of these inputs; None where one of them cannot be weighed or registered."""
     rows: list[dict[str, object]] = []
     masses = {name.removeprefix("mass_"): value for name, value in inputs.items() if name.startswith("mass_")}
-    rest = {name: value for name, value in inputs.items() if not name.startswith("mass_")}
+    lengths = {name.removeprefix("length_"): value for name, value in inputs.items() if name.startswith("length_")}
+    rest = {name: value for name, value in inputs.items() if not name.startswith(("mass_", "length_"))}
     cumulative = masses.pop("retained_cumulative", masses.pop("retained_total", None))
-    if masses and prop not in _METHOD:
+    if (masses or lengths) and prop not in _METHOD:
         return None
     if masses:
         rows += weighed(_METHOD[prop], "S1", "1", **masses)
@@ -102,6 +123,8 @@ def derived(prop: str, inputs: Mapping[str, float]) -> Derived | None:
     batched = rest.pop("pb", 100 - rest["ps"] if "ps" in rest else None)
     if rest.keys() - {"ps"}:
         return None
-    samples = [sample(pb_batched_pct=batched), *([sample("C1", material="core")] if core else [])]
-    made = {"sample": samples, "mix_design": [design(**mix)], "weighing": rows}
+    material = "aggregate" if _METHOD.get(prop) in _AGGREGATE else "mix"
+    samples = [sample(pb_batched_pct=batched, material=material), *([sample("C1", material="core")] if core else [])]
+    read = measured(_METHOD[prop], **lengths) if lengths else []
+    made = {"sample": samples, "mix_design": [design(**mix)], "weighing": rows, "dimension": read}
     return derive(Inputs.of(**{record: frame(record, each) for record, each in made.items()}))
