@@ -61,7 +61,7 @@ def weighted(fractions: pl.DataFrame, shape: str) -> pl.DataFrame:
 
     Returns
     -------
-    Keys, `value` in %, `why` there is none.
+    Keys, `examined` (number of sizes), `value` in %, `why` there is none.
     """
     keys = ["sample_id", "specimen_no"]
     # From the largest size down, so that neighbours are the next larger and the next smaller size examined.
@@ -85,7 +85,7 @@ def weighted(fractions: pl.DataFrame, shape: str) -> pl.DataFrame:
     )
     parts = pl.col("share") * pl.col("figure")
     found = filled.group_by(keys, maintain_order=True).agg(
-        due=pl.col(f"mass_{shape}").is_not_null().any(),
+        examined=pl.col(f"mass_{shape}").count().cast(pl.Float64),
         share=pl.col("share").filter("counted").sum(),
         part=parts.filter("counted").sum(),
     )
@@ -96,19 +96,22 @@ def weighted(fractions: pl.DataFrame, shape: str) -> pl.DataFrame:
         .then(pl.format("sizes not examined though they hold their share of the sample: {}", "lacking"))
     )
     value = pl.when(pl.col("why").is_null()).then(pl.col("part") / pl.col("share"))
-    return told.filter("due").select(*keys, value=value, why="why")
+    return told.filter(pl.col("examined") > 0).select(*keys, "examined", value=value, why="why")
 
 
 def _curve(shape: str) -> Curve:
     name = f"{shape}_found"
 
     def run(series: pl.DataFrame, specimens: pl.DataFrame, choices: Results) -> pl.DataFrame:
-        return weighted(series, shape).rename({"value": name, "why": f"{name}__why"})
+        return weighted(series, shape).rename({"value": name, "why": f"{name}__why", "examined": f"{shape}_sizes"})
 
     return Curve(
         name=f"weighted {shape}",
         table=(Grain.SPECIMEN, Method.D4791),
-        gives=(Quantity(name, "P", f"{_WORDS[shape]} particles, weighted by the gradation", "%", Grain.SPECIMEN),),
+        gives=(
+            Quantity(name, "P", f"{_WORDS[shape]} particles, weighted by the gradation", "%", Grain.SPECIMEN),
+            Quantity(f"{shape}_sizes", "n", f"sizes examined for {_WORDS[shape]} particles", None, Grain.SPECIMEN),
+        ),
         standard=STANDARD,
         section=f"weighted average ({FROM_MEMORY})",
         procedure="Σ a P / Σ a over the sizes from the smallest examined up, a the share each sieve retains by "
@@ -178,6 +181,7 @@ def _weighted(shape: str) -> tuple[Formula, Formula, Mean]:
         inputs=(f"{shape}_found",),
         expression=lambda found: found * 1.0,
         checks=PORTION,
+        lead=(f"{shape}_sizes",),
         method=Method.D4791,
         parameters=_CHOICES,
     )

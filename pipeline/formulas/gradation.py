@@ -35,8 +35,11 @@ _FOUND = (
     Quantity("maximum_size_found", "D", "maximum size read off the gradation", "mm", Grain.SAMPLE),
     Quantity("passing_control", "P at PCS", "passing the primary control sieve", "%", Grain.SAMPLE),
     Quantity("control_point_found", "PCS point", "control point of the primary control sieve", "%", Grain.SAMPLE),
+    Quantity("gradation_sieves", "n", "sieves of the series with a result", None, Grain.SAMPLE),
 )
 _SIZE_CHOICE = ("nominal_size",)
+#: Wherever there is a gradation the figure is due, and has a reason where there is none.
+_LEAD = ("gradation_sieves",)
 
 
 def _read_off(gradation: pl.DataFrame, samples: pl.DataFrame, choices: Results) -> pl.DataFrame:
@@ -64,6 +67,7 @@ def _read_off(gradation: pl.DataFrame, samples: pl.DataFrame, choices: Results) 
         passing_control__why=pl.when(control.is_null()).then(control_why),
         control_point_found=control_point(pl.col("nominal")),
         control_point_found__why=pl.coalesce("why", unlisted),
+        gradation_sieves=pl.sum_horizontal(each.is_not_null() for each in passing).cast(pl.Float64),
     )
 
 
@@ -115,6 +119,7 @@ def _sizes_of(prop: Property, name: str, which: str) -> tuple[Formula, Formula]:
         equation=f"{prop.symbol} = {DEFINITIONS}",
         inputs=(name,),
         expression=lambda found: found * 1.0,
+        lead=_LEAD,
         parameters=_SIZE_CHOICE,
     )
     by_hand = Formula(
@@ -156,6 +161,7 @@ MARGIN = Formula(
     equation="P - PCS, with P passing the primary control sieve of the nominal size and PCS its control point",
     inputs=("passing_control", "control_point_found"),
     expression=lambda passing, point: passing - point,
+    lead=_LEAD,
     material=Material.MIX,
     parameters=_SIZE_CHOICE,
 )

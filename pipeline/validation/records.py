@@ -125,6 +125,6 @@ def derived(prop: str, inputs: Mapping[str, float]) -> Derived | None:
         return None
     material = "aggregate" if _METHOD.get(prop) in _AGGREGATE else "mix"
     samples = [sample(pb_batched_pct=batched, material=material), *([sample("C1", material="core")] if core else [])]
-    read = measured(_METHOD[prop], **lengths) if lengths else []
+    read = measured(_METHOD[prop], "S1", "1", **lengths) if lengths else []
     made = {"sample": samples, "mix_design": [design(**mix)], "weighing": rows, "dimension": read}
     return derive(Inputs.of(**{record: frame(record, each) for record, each in made.items()}))
