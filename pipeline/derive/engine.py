@@ -6,7 +6,7 @@ import polars as pl
 
 from pipeline.derive.means import averaged
 from pipeline.derive.tables import Prepared
-from pipeline.derive.ways import CARRIED, chosen, column_of, way_columns
+from pipeline.derive.ways import CARRIED, chosen, column_of, nothing, way_columns
 from pipeline.formulas.model import Curve, Formula, Grain, Mean, Table
 from pipeline.formulas.registry import Node, Registry, required, source_of
 from pipeline.settings import Results
@@ -49,6 +49,9 @@ def _bare(frames: Frames, registry: Registry, table: Table) -> pl.DataFrame:
 
 
 def _derived(frames: Frames, registry: Registry, node: Node, parameters: Results) -> pl.DataFrame:
+    # Most samples have few kinds of tests: a table without rows costs nothing.
+    if frames[node.table].is_empty() and node.table[0] is not Grain.SPECIMEN_GYRATION:
+        return frames[node.table].with_columns(nothing(node))
     names = dict.fromkeys(name for route in node.routes for name in required(route))
     frame = _reach(frames, registry, node.table, names)
     if node.table[0] is Grain.SPECIMEN_GYRATION:

@@ -15,7 +15,14 @@ from pipeline.settings import Results
 
 #: What accompanies a figure as `<name>__<aspect>`: reason where withheld, mask of flags, route, specimens that
 #: count, their standard deviation, choices as JSON.
-ASPECTS = ("why", "flags", "route", "n", "spread", "parameters")
+ASPECTS: dict[str, pl.DataType] = {
+    "why": pl.String(),
+    "flags": pl.Int64(),
+    "route": pl.String(),
+    "n": pl.Int64(),
+    "spread": pl.Float64(),
+    "parameters": pl.String(),
+}
 #: Aspects that later figures read.
 CARRIED = ("why", "flags", "n", "spread")
 #: Score of a route that is not due; lower scores are numbers of inputs missing.
@@ -70,6 +77,15 @@ def chosen(node: Node) -> list[pl.Expr]:
     return [
         pick(aspect("value")).alias(name),
         *(pick(routes if part == "route" else aspect(part)).alias(f"{name}__{part}") for part in ASPECTS),
+    ]
+
+
+def nothing(node: Node) -> list[pl.Expr]:
+    """Return value and aspects of the property for a table without rows."""
+    name = node.property.name
+    return [
+        pl.lit(None, pl.Float64).alias(name),
+        *(pl.lit(None, dtype).alias(f"{name}__{aspect}") for aspect, dtype in ASPECTS.items()),
     ]
 
 
@@ -197,10 +213,13 @@ def _stated(choices: dict[str, object]) -> pl.Expr:
 
 def _choices(formula: Formula, inputs: dict[str, pl.Expr], parameters: Results) -> pl.Expr:
     settings = _settings(formula, parameters)
-    result = _stated(settings)
+    if not formula.defaults:
+        return _stated(settings)
+    parts = {name: pl.lit(f"{json.dumps(name)}: {json.dumps(value)}") for name, value in settings.items()}
     for name, value in formula.defaults:
-        result = pl.when(inputs[name].is_null()).then(_stated(settings | {name: value})).otherwise(result)
-    return result
+        parts[name] = pl.when(inputs[name].is_null()).then(pl.lit(f"{json.dumps(name)}: {json.dumps(value)}"))
+    told = pl.concat_str([parts[name] for name in sorted(parts)], separator=", ", ignore_nulls=True)
+    return pl.when(told != "").then("{" + told + "}")
 
 
 def _told(choices: pl.Expr, formula: Formula, columns: Collection[str]) -> pl.Expr:

@@ -65,6 +65,7 @@ FILM = Formula(
     equation="TF = 1000 Pbe / ((100 - Pb) Gb · SA); 1000, for litres over m² are millimetres",
     inputs=("pbe", "pb", "gb", "surface_area"),
     expression=lambda pbe, pb, gb, area: 1000 * pbe / ((100 - pb) * gb * area),
+    lead=("surface_area",),
     material=Material.MIX,
     parameters=_CHOICES,
 )

@@ -236,6 +236,11 @@ def test_uncompacted_voids_of_two_runs_with_one_calibration(result: Derived) -> 
     assert row["parameters"] == '{"uncompacted_voids_grading": "A"}'
 
 
+def test_every_default_taken_stands_beside_the_figure(result: Derived) -> None:
+    stated = '{"passing_19": 100.0, "passing_37_5": 100.0, "passing_75": 100.0}'
+    assert one(result, "sand", "fineness_modulus")["parameters"] == stated
+
+
 def test_masses_give_uncertainties(result: Derived) -> None:
     for case, prop in (("whole", "aggregate_gsb"), ("voids", "uncompacted_voids"), ("faces", "fractured_one")):
         assert 0 < float(str(one(result, case, prop)["uncertainty"])) < 0.2
