@@ -235,7 +235,7 @@ def _by_hand() -> tuple[Formula, ...]:
 def _passes_through(formula: Formula) -> bool:
     if len(formula.inputs) > 1:
         return False
-    return all(pl.select(formula.expression(pl.lit(value))).item() == value for value in (2.0, 3.0))
+    return all(pl.select(formula.expression(pl.lit(value))).item() == value for value in (2.25, 3.5))
 
 
 def _routes(name: str) -> list[Formula]:
@@ -320,17 +320,20 @@ def _solve_input(formula: Formula, name: str, given: Mapping[str, float], asked:
 
 
 def _inputs(formula: Formula, given: Mapping[str, float]) -> tuple[str, ...] | None:
-    """Return the names a route needs; for numbered groups, those given, or None where there is no whole group."""
+    """Return the names a route needs; of numbered groups those given, or None where there is no whole group."""
     if not formula.variadic:
         return formula.inputs
+    single = tuple(name for name in formula.inputs if not any(_numbered(stem, name) for stem in formula.variadic))
     numbers = sorted({int(name[len(stem) :]) for stem in formula.variadic for name in given if _numbered(stem, name)})
     names = tuple(f"{stem}{number}" for number in numbers for stem in formula.variadic)
     lacking = [name for name in names if name not in given]
     if lacking:
+        together = " and ".join(f"{stem}{numbers[0]}" for stem in formula.variadic)
         raise MissingInputsError(
-            f"{formula.property.name}: {', '.join(lacking)} missing: every share p needs its gravity g"
+            f"{formula.property.name}: {', '.join(lacking)} missing: {together} belong together, and so do the others"
         )
-    return names or None
+    # One whole group fewer than declared may still do; none may not.
+    return (*names, *single) if names else None
 
 
 def _numbered(stem: str, name: str) -> bool:

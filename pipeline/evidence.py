@@ -13,7 +13,7 @@ from pipeline.raw_lines import raw_lines
 from pipeline.workspace import Workspace
 from schemas.describe import ColumnDescription, describe, of_specimens
 from schemas.units import SUFFIXES
-from schemas.vocabulary import LengthRole, MassRole, Method
+from schemas.vocabulary import SIEVED_ROLES, LengthRole, MassRole, Method
 from warehouse.sql import fetch
 
 _MASS = "mass_"
@@ -101,6 +101,9 @@ def _by_role(name: str, subject: Subject) -> tuple[str, str, Subject, str, list[
     if name.startswith(_RETAINED):
         where = "role = ? and method = ? and (? is null or sieve_mm >= ?)"
         return "weighing", "mass_g", subject, where, [MassRole.RETAINED.value, subject.method, subject.at, subject.at]
+    if name.startswith(_MASS) and (role := name.removeprefix(_MASS)) in SIEVED_ROLES:
+        where = "role = ? and method = ? and sieve_mm = ?"
+        return "weighing", "mass_g", subject, where, [role, subject.method, subject.at]
     where = "role = ? and method = ?"
     name, method = _of_method(name, subject)
     if name.startswith(_MASS) and (role := name.removeprefix(_MASS)) in MassRole.values():

@@ -56,6 +56,16 @@ flow_tangent_from_pct = 40          # the tangent of the Marshall flow is fitted
 flow_tangent_to_pct = 80            # ... to this one (own choice)
 inflection_fit_to_pct = 20          # the curve after the peak is fitted down to this share of the peak (own choice)
 inflection_fit_degree = 5           # degree of that polynomial (own choice)
+nominal_size = "ten_percent"        # ten_percent (one sieve above the first to retain more than 10 %), one_percent
+                                    # (largest retaining more than 1 %), below_maximum (one below the smallest that
+                                    # passes 100 %)
+minimum_portion = "wsdot"           # least mass sieved: wsdot (its FOP for T 27/T 11) or t27 (from memory)
+sieve_frame_mm = 305                # diameter of the sieves, 203 or 305, for their overload (common practice)
+uncompacted_voids_grading = "A"     # AASHTO T 304: A (standard grading), B (three fractions) or C (as received)
+flat_elongated_ratio = "5:1"        # ratio the shape of particles was judged by, ASTM D4791: 2:1, 3:1 or 5:1
+small_fraction_pct = 10             # sizes below this share take the mean of their neighbours, ASTM D4791 (from memory)
+surface_area_factors = [0.409, 0.409, 0.819, 1.639, 2.867, 6.144, 12.289, 32.771]   # m²/kg: constant, then 4.75 to
+                                    # 0.075 mm (UFC 3-250-03; rounded in MS-2, from memory: 0.41, 0.41, 0.82, 1.64, ...)
 
 [uncertainty]
 weighing_correlation = 0.0          # of two weighings on one balance, 0 to 1
@@ -134,6 +144,15 @@ class Results:
     flow_tangent_to_pct: float = 80
     inflection_fit_to_pct: float = 20
     inflection_fit_degree: int = 5
+    nominal_size: str = field(
+        default="ten_percent", metadata={"words": ("ten_percent", "one_percent", "below_maximum")}
+    )
+    minimum_portion: str = field(default="wsdot", metadata={"words": ("wsdot", "t27")})
+    sieve_frame_mm: float = 305
+    uncompacted_voids_grading: str = field(default="A", metadata={"words": ("A", "B", "C")})
+    flat_elongated_ratio: str = field(default="5:1", metadata={"words": ("2:1", "3:1", "5:1")})
+    small_fraction_pct: float = 10
+    surface_area_factors: tuple[float, ...] = (0.409, 0.409, 0.819, 1.639, 2.867, 6.144, 12.289, 32.771)
 
     def __post_init__(self) -> None:
         """Check what a single value cannot show.
@@ -163,6 +182,13 @@ class Results:
         if self.inflection_fit_degree not in range(3, 10):
             found = self.inflection_fit_degree
             raise SettingsError(f"{FILE_NAME} [results] inflection_fit_degree: expected 3 to 9, found {found}.")
+        if self.sieve_frame_mm not in (203, 305):
+            frame = self.sieve_frame_mm
+            raise SettingsError(f"{FILE_NAME} [results] sieve_frame_mm: expected 203 or 305, found {frame}.")
+        factors = self.surface_area_factors
+        if len(factors) != 8 or not all(isinstance(each, int | float) and each > 0 for each in factors):
+            told = "expected 8 numbers above 0: the constant, then 4.75 to 0.075 mm"
+            raise SettingsError(f"{FILE_NAME} [results] surface_area_factors: {told}; found {list(factors)}.")
 
 
 @dataclass(frozen=True)

@@ -28,6 +28,8 @@ SUFFIXES: dict[str, str] = {
     "cm³": "_cm3",
     "J": "_j",
     "J/m²": "_j_m2",
+    "m²/kg": "_m2_per_kg",
+    "µm": "_um",
     "byte": "_bytes",
 }
 
@@ -49,6 +51,7 @@ _SPELLINGS: dict[str, str] = {
     "lb/ft³": "lb/ft**3",
     "cm³": "cm**3",
     "J/m²": "J/m**2",
+    "m²/kg": "m**2/kg",
     "t": "metric_ton",
     "ton": "short_ton",
 }

@@ -45,6 +45,7 @@ class Method(Word):
     T209 = "t209", "AASHTO T 209, theoretical maximum specific gravity of loose mixture"
     T308 = "t308", "AASHTO T 308, binder content by ignition"
     T30 = "t30", "AASHTO T 30 with T 11, washed gradation of extracted aggregate"
+    T27 = "t27", "AASHTO T 27 with T 11 (ASTM C136, C117), gradation of aggregate"
     T312 = "t312", "AASHTO T 312, gyratory compaction"
     T324 = "t324", "AASHTO T 324, wheel tracking under water"
     T283 = "t283", "AASHTO T 283 with ASTM D6931, indirect tensile strength, dry and conditioned"
@@ -113,6 +114,30 @@ class MassRole(Word):
     UNSEALED = "unsealed", "specimen taken out of its bag, in air"
     SPLIT_FIRST = "split_first", "first catch pan of a splitter"
     SPLIT_SECOND = "split_second", "second catch pan of a splitter"
+    MEASURE = "measure", "empty cylindrical measure"
+    MEASURE_SAMPLE = "measure_sample", "measure filled with fine aggregate and struck off"
+    MEASURE_PLATE = "measure_plate", "measure with grease and glass plate"
+    MEASURE_PLATE_WATER = "measure_plate_water", "measure with grease and glass plate, filled with water"
+    FRACTURED = "fractured", "particles with one or more fractured faces"
+    QUESTIONABLE = "questionable", "particles questionable as to one fractured face"
+    NOT_FRACTURED = "not_fractured", "particles without a fractured face"
+    FRACTURED_TWO = "fractured_two", "particles with two or more fractured faces"
+    QUESTIONABLE_TWO = "questionable_two", "particles questionable as to a second fractured face"
+    NOT_FRACTURED_TWO = "not_fractured_two", "particles without a second fractured face"
+    PARTICLES = "particles", "particles of one size examined for their shape"
+    FLAT = "flat", "flat particles of one size"
+    ELONGATED = "elongated", "elongated particles of one size"
+    FLAT_ELONGATED = "flat_elongated", "flat and elongated particles of one size"
+
+
+#: Roles whose masses are told apart by the sieve the particles were retained on.
+SIEVED_ROLES = (
+    MassRole.RETAINED,
+    MassRole.PARTICLES,
+    MassRole.FLAT,
+    MassRole.ELONGATED,
+    MassRole.FLAT_ELONGATED,
+)
 
 
 class LengthRole(Word):

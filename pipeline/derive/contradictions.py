@@ -41,15 +41,18 @@ def _withholding(registry: Registry) -> Iterator[tuple[Formula, Check]]:
                 yield formula, check
 
 
+def _is_of(name: str, role: MassRole) -> bool:
+    """Return whether a figure is the mass of a role, or a sum of such masses."""
+    return name == f"mass_{role.value}" or (role is MassRole.RETAINED and name.startswith("mass_retained_"))
+
+
 def _rows(frame: pl.DataFrame, formula: Formula, check: Check, weighing: pl.DataFrame) -> pl.DataFrame:
     broken = (
         frame.filter(~check.holds(*(pl.col(formula.column(name)) for name in check.inputs)).fill_null(True))
         .select(_SPECIMEN)
         .unique()
     )
-    masses = [
-        role.value for role in MassRole if any(f"{name}_".startswith(f"mass_{role.value}_") for name in check.inputs)
-    ]
+    masses = [role.value for role in MassRole if any(_is_of(name, role) for name in check.inputs)]
     concerned = weighing.filter(pl.col("role").is_in(masses) & (pl.col("method") == formula.method)).join(
         broken, on=_SPECIMEN, how="semi"
     )

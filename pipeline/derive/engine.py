@@ -24,7 +24,8 @@ def run(prepared: Prepared, registry: Registry, parameters: Results) -> Frames:
     for generation in registry.order:
         for step in generation:
             if isinstance(step, Curve):
-                frames[step.table] = _curved(frames, prepared.series[step.series], registry, step, parameters)
+                series = frames[step.along[0]] if step.along else prepared.series[step.series]
+                frames[step.table] = _curved(frames, series, registry, step, parameters)
             else:
                 frames[step.table] = _derived(frames, registry, step, parameters)
     return frames
@@ -56,6 +57,9 @@ def _bare(frames: Frames, registry: Registry, table: Table) -> pl.DataFrame:
 
 
 def _derived(frames: Frames, registry: Registry, node: Node, parameters: Results) -> pl.DataFrame:
+    # Most samples have few kinds of tests: a table without rows costs nothing.
+    if frames[node.table].is_empty() and node.table[0] is not Grain.SPECIMEN_GYRATION:
+        return frames[node.table].with_columns(nowhere(node.property.name))
     names = dict.fromkeys(name for route in node.routes for name in required(route))
     frame = _reach(frames, registry, node.table, names)
     if node.table[0] is Grain.SPECIMEN_GYRATION:

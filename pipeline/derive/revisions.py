@@ -6,6 +6,7 @@ import polars as pl
 DESIGN = {
     "gb": ("gb", "Gb"),
     "gsb": ("gsb", "Gsb"),
+    "gsa": ("gsa", "Gsa"),
     "pb_pct": ("pb_target", "target Pb"),
     "ignition_correction_pct": ("ignition_correction", "correction factor of the ignition furnace"),
     "reference_density_kg_m3": ("reference_density", "reference density"),

@@ -4,11 +4,13 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from pipeline.derive import binder, calibrated, density, loading, press, revisions, sieving, wheel
+from pipeline.derive import binder, calibrated, density, loading, particles, press, revisions, sieving, wheel
 from pipeline.derive.inputs import Inputs
+from pipeline.derive.sieving import SIEVINGS
+from pipeline.formulas import film_thickness
 from pipeline.formulas.model import Grain, Table
 from pipeline.settings import Results
-from schemas.vocabulary import LengthRole, MassRole, Method
+from schemas.vocabulary import SIEVED_ROLES, LengthRole, MassRole, Method
 
 #: Roles whose weighing states the temperature of the water the specimen hung or lay in.
 _IN_WATER = (
@@ -56,9 +58,12 @@ def build(inputs: Inputs, parameters: Results) -> Prepared:
         pressed.specimens, on=_SPECIMEN, how="full", coalesce=True
     )
     tables[Grain.SPECIMEN_GYRATION, Method.T166] = pressed.gyrations
-    sieved = sieving.build(weighing, tables[Grain.SPECIMEN, Method.T30], parameters)
-    tables[Grain.SPECIMEN, Method.T30] = sieved.specimens
-    tables[Grain.SPECIMEN_SIEVE, Method.T30] = sieved.sieves
+    for method in SIEVINGS:
+        sieved = sieving.build(weighing, tables[Grain.SPECIMEN, method], method, parameters)
+        tables[Grain.SPECIMEN, method] = sieved.specimens
+        tables[Grain.SPECIMEN_SIEVE, method] = sieved.sieves
+    shaped = particles.build(weighing, tables, parameters)
+    tables[Grain.SPECIMEN_SIEVE, Method.D4791] = shaped.sieves
     tracked = wheel.build(inputs.wheel_run, inputs.wheel_depth, parameters)
     tables[Grain.SPECIMEN, Method.T324] = tracked.wheels
     tables[Grain.SPECIMEN_PASS, Method.T324] = tracked.passes
@@ -83,8 +88,14 @@ def build(inputs: Inputs, parameters: Results) -> Prepared:
         pl.col("nmas_mm").alias("nominal_size"),
         *revisions.quantities(),
         *density.of_samples(parameters),
+        *film_thickness.quantities(parameters),
     )
-    series = {"compaction_height": pressed.gyrations, "wheel_depth": tracked.series, "load_point": loaded.series}
+    series = {
+        "compaction_height": pressed.gyrations,
+        "wheel_depth": tracked.series,
+        "load_point": loaded.series,
+        "particle_fraction": shaped.fractions,
+    }
     return Prepared(tables, series)
 
 
@@ -102,7 +113,7 @@ def _observed(weighing: pl.DataFrame, dimension: pl.DataFrame, instrument: pl.Da
 
 
 def _weighed(weighing: pl.DataFrame, keys: list[str]) -> pl.DataFrame:
-    roles = [role for role in MassRole if role is not MassRole.RETAINED]
+    roles = [role for role in MassRole if role not in SIEVED_ROLES]
     water = pl.col("water_temperature_c").filter(pl.col("role").is_in([role.value for role in _IN_WATER]))
     return (
         weighing.group_by(keys)

@@ -48,7 +48,9 @@ def uncertain(
     found = {table: _measured(frame, table, registry, readable, declared, settings) for table, frame in frames.items()}
     for generation in registry.order:
         for step in generation:
-            if not isinstance(step, Curve) and step.table[0] is not Grain.SPECIMEN_GYRATION:
+            if isinstance(step, Curve) or found[step.table].is_empty():
+                continue
+            if step.table[0] is not Grain.SPECIMEN_GYRATION:
                 found[step.table] = _node(found, registry, step, declared, settings)
     return found
 

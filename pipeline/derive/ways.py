@@ -229,10 +229,13 @@ def _stated(choices: dict[str, object]) -> pl.Expr:
 
 def _choices(formula: Formula, inputs: dict[str, pl.Expr], parameters: Results) -> pl.Expr:
     settings = _settings(formula, parameters)
-    result = _stated(settings)
+    if not formula.defaults:
+        return _stated(settings)
+    parts = {name: pl.lit(f"{json.dumps(name)}: {json.dumps(value)}") for name, value in settings.items()}
     for name, value in formula.defaults:
-        result = pl.when(inputs[name].is_null()).then(_stated(settings | {name: value})).otherwise(result)
-    return result
+        parts[name] = pl.when(inputs[name].is_null()).then(pl.lit(f"{json.dumps(name)}: {json.dumps(value)}"))
+    told = pl.concat_str([parts[name] for name in sorted(parts)], separator=", ", ignore_nulls=True)
+    return pl.when(told != "").then("{" + told + "}")
 
 
 def _told(choices: pl.Expr, formula: Formula, columns: Collection[str]) -> pl.Expr:

@@ -313,12 +313,15 @@ class Curve:
     series
         Long series it reads: `compaction_height` (`gyration`, `height` in mm), `wheel_depth` (`wheel_pass`, `depth`
         in mm, the mean of the positions that count, zeroed or not as chosen, and `recorded`, never zeroed),
-        `load_point` (`method`, `reading`, `time` in s, `displacement` in mm, `load` in N), each with the keys of the
-        specimen and sorted.
+        `load_point` (`method`, `reading`, `time` in s, `displacement` in mm, `load` in N), `particle_fraction`
+        (`sieve_mm`, `share` in %, masses by role), each with the keys of the specimen and sorted.
     needs
         Figures of the same or a coarser table that the procedure rests on.
     function
         (series, specimens with keys and `needs`, choices) -> keys and `gives`, one row per specimen.
+    along
+        (table, property): derived figures it reads as its series in place of a recorded one; `series` then names
+        them in words.
     parameters
         Named choices of the derivation it rests on.
     """
@@ -332,6 +335,7 @@ class Curve:
     series: str
     function: Callable[[pl.DataFrame, pl.DataFrame, Results], pl.DataFrame]
     needs: tuple[str, ...] = ()
+    along: tuple[Table, str] | None = None
     parameters: tuple[str, ...] = ()
 
 

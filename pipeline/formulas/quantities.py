@@ -1,7 +1,7 @@
 """Measured and registered figures that formulas take in."""
 
 from pipeline.formulas.model import Grain, Quantity
-from schemas.vocabulary import LengthRole, MassRole, Method
+from schemas.vocabulary import SIEVED_ROLES, LengthRole, MassRole, Method
 
 
 def _mass(role: MassRole) -> Quantity:
@@ -20,8 +20,14 @@ def _register(name: str, symbol: str, title: str, unit: str | None) -> Quantity:
     return Quantity(name, symbol, title, unit, Grain.SAMPLE, missing=f"{symbol} missing")
 
 
-#: A mass for every role of the vocabulary; masses retained come sieve by sieve and are cumulated below.
-MASSES = tuple(_mass(role) for role in MassRole if role is not MassRole.RETAINED)
+def numbered(stem: str, symbol: str, title: str, unit: str | None) -> tuple[Quantity, Quantity]:
+    """Return the first two of a numbered series of figures given by hand."""
+    first, second = (Quantity(f"{stem}{each}", f"{symbol}{each}", title, unit, Grain.SAMPLE) for each in (1, 2))
+    return first, second
+
+
+#: A mass for every role of the vocabulary; those told apart by sieve stand below or with their method.
+MASSES = tuple(_mass(role) for role in MassRole if role not in SIEVED_ROLES)
 
 #: The mean of the readings of a length for every role of the vocabulary, their number and their range.
 LENGTHS = tuple(
@@ -96,8 +102,7 @@ WEIGHING = (
         "sum of the masses retained, pan included",
         "g",
         Grain.SPECIMEN,
-        Method.T30,
-        "masses retained missing",
+        missing="masses retained missing",
     ),
     Quantity(
         "mass_retained_cumulative",
@@ -105,9 +110,11 @@ WEIGHING = (
         "mass retained on this and all larger sieves",
         "g",
         Grain.SPECIMEN_SIEVE,
-        Method.T30,
-        "mass retained missing",
+        missing="mass retained missing",
     ),
+    Quantity("mass_retained", "R", "mass retained on the sieve", "g", Grain.SPECIMEN_SIEVE),
+    Quantity("sieve_opening", "d", "opening of the sieve", "mm", Grain.SPECIMEN_SIEVE),
+    Quantity("sieve_frame", "D", "diameter of the sieves, by the settings", "mm", Grain.SPECIMEN_SIEVE),
     Quantity(
         "sieving_check", "allowed loss", "loss in sieving allowed by the settings", "%", Grain.SPECIMEN, Method.T30
     ),
@@ -156,6 +163,7 @@ PRESS = (
 REGISTER = (
     _register("gb", "Gb", "specific gravity of the binder", None),
     _register("gsb", "Gsb", "combined bulk specific gravity of the aggregate", None),
+    _register("gsa", "Gsa", "combined apparent specific gravity of the aggregate", None),
     _register("pb_target", "target Pb", "target binder content of the mix design", "%"),
     _register("pb_batched", "batched Pb", "binder content the mixture was batched with", "%"),
     _register("ignition_correction", "Cf", "correction factor of the ignition furnace for the mix", "%"),
@@ -238,11 +246,7 @@ THICKNESS_READINGS = tuple(
 )
 
 #: Bulk gravity of a blend: any number of shares (p) and gravities (g).
-BLEND = tuple(
-    Quantity(f"{stem}{number}", f"{stem.upper()}{number}", title, unit, Grain.SAMPLE)
-    for number in (1, 2)
-    for stem, title, unit in (
-        ("p", "share of the aggregate by mass", "%"),
-        ("g", "bulk specific gravity of that aggregate", None),
-    )
+BLEND = (
+    *numbered("p", "P", "share of the aggregate by mass", "%"),
+    *numbered("g", "G", "specific gravity of that aggregate", None),
 )

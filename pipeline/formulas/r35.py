@@ -45,6 +45,24 @@ ABOVE_BULK = Check(
     source="order of the gravities",
     mark=COMMON_PRACTICE,
 )
+BELOW_APPARENT = Check(
+    code="gse_above_gsa",
+    sentence="the effective gravity is above the apparent gravity of the aggregate: Gmm, Pb, Gb or Gsa is wrong",
+    inputs=("gse", "gsa"),
+    holds=lambda gse, gsa: gse <= gsa,
+    limit="Gse <= Gsa",
+    source="order of the gravities",
+    mark=COMMON_PRACTICE,
+)
+VOLUMES_CLOSE = Check(
+    code="volumes_do_not_close",
+    sentence="air voids and effective binder do not fill the voids in the mineral aggregate: one of them is wrong",
+    inputs=("vma", "air_voids", "vbe"),
+    holds=lambda vma, voids, binder: (vma - voids - binder).abs() <= 0.01 + 1e-9,
+    limit="Va + Vbe = VMA within 0.01 %",
+    source="AASHTO R 35, by the meaning of the figures",
+    mark=COMMON_PRACTICE,
+)
 ABSORBED_POSITIVE = Check(
     code="absorbed_binder_negative",
     sentence="the absorbed binder is negative: Gmm, Pb, Gb or Gsb is wrong",
@@ -73,7 +91,7 @@ EFFECTIVE_GRAVITY = Formula(
     equation="Gse = (100 - Pb) / (100 / Gmm - Pb / Gb)",
     inputs=("gmm", "pb", "gb"),
     expression=lambda gmm, pb, gb: (100 - pb) / (100 / gmm - pb / gb),
-    checks=(ABOVE_BULK,),
+    checks=(ABOVE_BULK, BELOW_APPARENT),
     material=Material.MIX,
 )
 ABSORBED = Formula(
@@ -133,6 +151,7 @@ FILLED = Formula(
     equation="VFA = 100 (VMA - Va) / VMA, from unrounded VMA and Va",
     inputs=("vma", "air_voids"),
     expression=lambda vma, air_voids: 100 * (vma - air_voids) / vma,
+    checks=(VOLUMES_CLOSE,),
     material=Material.MIX,
 )
 DUST_TO_BINDER = Formula(

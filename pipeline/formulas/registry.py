@@ -303,7 +303,8 @@ def _order(registry: Registry) -> tuple[tuple[Node | Curve, ...], ...]:
         sorter.add(key, *_rests_on(registry, node))
     for key, curve in registry.given().items():
         steps[key] = curve
-        sorter.add(key, *_found(registry, curve.table, curve.needs, curve.name))
+        read = (curve.along,) if curve.along else ()
+        sorter.add(key, *_found(registry, curve.table, curve.needs, curve.name), *read)
     try:
         sorter.prepare()
     except CycleError as fault:

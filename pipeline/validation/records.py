@@ -9,7 +9,6 @@ import polars as pl
 from pipeline.derive import Derived, Inputs, derive
 from pipeline.settings import Results
 from schemas.describe import describe
-from schemas.vocabulary import LengthRole
 
 TAKEN = date(2025, 5, 2)
 #: Property -> method whose weighings give it.
@@ -20,10 +19,18 @@ _METHOD = {
     "pb": "t308",
     "passing": "t30",
     "sieving_loss": "t30",
+    **dict.fromkeys(("gsb_coarse", "gsb_ssd_coarse", "gsa_coarse", "absorption_coarse"), "t85"),
+    **dict.fromkeys(("gsb_fine", "gsb_ssd_fine", "gsa_fine", "absorption_fine"), "t84"),
+    **dict.fromkeys(("measure_volume", "fine_mass"), "t304"),
+    **dict.fromkeys(("fractured_one", "fractured_two"), "t335"),
+    "sand_equivalent": "t176",
+    "washed_fines": "t27",
 }
 #: Masses that only one other method weighs -> that method.
 _BY_ROLE = {"sealed": "t331", "split_first": "r76"}
 _OF_CORES = ("relative_compaction", "core_air_voids", "core_density", "relative_compaction_reference")
+#: Methods of aggregate samples.
+_AGGREGATE = ("t84", "t85", "t304", "t335", "t176", "t27", "d4791")
 _DESIGN = {
     "gb": "gb",
     "gsb": "gsb",
@@ -61,9 +68,15 @@ def weighed(method: str, sample_id: str = "S1", specimen_no: str = "1", **masses
     return [{**key, "role": role, "mass_g": mass} for role, mass in masses.items()]
 
 
-def retained(masses: Mapping[float, float], sample_id: str = "S1", specimen_no: str = "1") -> list[dict[str, object]]:
-    """Return masses retained by opening of the sieve; 0 is the pan."""
-    key = {"sample_id": sample_id, "specimen_no": specimen_no, "method": "t30", "role": "retained"}
+def retained(
+    masses: Mapping[float, float],
+    sample_id: str = "S1",
+    specimen_no: str = "1",
+    method: str = "t30",
+    role: str = "retained",
+) -> list[dict[str, object]]:
+    """Return masses of a role by opening of the sieve; 0 is the pan."""
+    key = {"sample_id": sample_id, "specimen_no": specimen_no, "method": method, "role": role}
     return [{**key, "sieve_mm": sieve, "mass_g": mass} for sieve, mass in masses.items()]
 
 
@@ -93,12 +106,12 @@ def wheel(recorded: Sequence[int], depths: Sequence[float], **given: object) -> 
 
 
 def measured(method: str, sample_id: str = "S1", specimen_no: str = "1", **lengths: float) -> list[dict[str, object]]:
-    """Return four readings of the same length by role."""
+    """Return four readings of the same length by role, one where the method takes one."""
     key = {"sample_id": sample_id, "specimen_no": specimen_no, "method": method}
     return [
         {**key, "role": role, "reading": number, "length_mm": length}
         for role, length in lengths.items()
-        for number in (1, 2, 3, 4)
+        for number in ((1,) if method == "t176" else (1, 2, 3, 4))
     ]
 
 
@@ -109,12 +122,13 @@ def derived(prop: str, inputs: Mapping[str, float], choices: Mapping[str, Any] |
     """
     rows: list[dict[str, object]] = []
     masses = {name.removeprefix("mass_"): value for name, value in inputs.items() if name.startswith("mass_")}
-    rest = {name: value for name, value in inputs.items() if not name.startswith("mass_")}
+    lengths = {name.removeprefix("length_"): value for name, value in inputs.items() if name.startswith("length_")}
+    rest = {name: value for name, value in inputs.items() if not name.startswith(("mass_", "length_"))}
     cumulative = masses.pop("retained_cumulative", masses.pop("retained_total", None))
-    lengths = {role: rest.pop(f"length_{role}") for role in LengthRole.values() if f"length_{role}" in rest}
     settings = Results(**{**_bag(rest), **(choices or {})})
-    method = next((word for role, word in _BY_ROLE.items() if role in masses), "t269" if lengths else _METHOD.get(prop))
-    if masses and method is None:
+    method = next((word for role, word in _BY_ROLE.items() if role in masses), _METHOD.get(prop))
+    method = "t269" if lengths and method != "t176" else method
+    if (masses or lengths) and method is None:
         return None
     if masses and method:
         rows += weighed(method, "S1", "1", **masses)
@@ -129,9 +143,10 @@ def derived(prop: str, inputs: Mapping[str, float], choices: Mapping[str, Any] |
     batched = rest.pop("pb", 100 - rest["ps"] if "ps" in rest else None)
     if rest.keys() - {"ps"}:
         return None
-    samples = [sample(pb_batched_pct=batched), *([sample("C1", material="core")] if core else [])]
+    material = "aggregate" if _METHOD.get(prop) in _AGGREGATE else "mix"
+    samples = [sample(pb_batched_pct=batched, material=material), *([sample("C1", material="core")] if core else [])]
     made = {"sample": samples, "mix_design": [design(**mix)], "weighing": rows}
-    made["dimension"] = measured("t269", "S1", "1", **lengths)
+    made["dimension"] = measured(method, "S1", "1", **lengths) if lengths and method else []
     return derive(Inputs.of(**{record: frame(record, each) for record, each in made.items()}), settings)
 
 

@@ -52,6 +52,9 @@ class MixDesign(Traced):
         "Target binder content (Pb), of the mix by mass.", unit="%", above=0, at_most=15, nullable=True
     )
     gsb: float = column("Combined bulk specific gravity of the aggregate (Gsb).", above=1.5, at_most=4, nullable=True)
+    gsa: float = column(
+        "Combined apparent specific gravity of the aggregate (Gsa).", above=1.5, at_most=4, nullable=True
+    )
     gmm: float = column(
         "Maximum specific gravity at the target binder content (Gmm).", above=1.5, at_most=4, nullable=True
     )

@@ -55,7 +55,7 @@ def test_missing_inputs_list_every_route() -> None:
 
 
 def test_a_share_without_its_gravity() -> None:
-    with pytest.raises(MissingInputsError, match="gsb: g2 missing: every share p needs its gravity g"):
+    with pytest.raises(MissingInputsError, match="gsb: g2 missing: p1 and g1 belong together, and so do the others"):
         compute("gsb", p1=50, g1=2.7, p2=50)
 
 
