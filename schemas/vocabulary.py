@@ -67,6 +67,8 @@ class Method(Word):
     T329 = "t329", "AASHTO T 329, moisture of the mixture by oven"
 
 
+#: Methods whose specimens are compacted in steps, blows or tamps, with a height after each.
+STEPPED = (Method.T245, Method.T247)
 #: Methods whose records are load tests.
 LOAD_TESTS = (Method.T283, Method.T245, Method.T246, Method.D8225, Method.T393, Method.D8360)
 

@@ -31,6 +31,8 @@ class Inputs:
     dimension: pl.DataFrame
     ignition_burn: pl.DataFrame
     drying_weighing: pl.DataFrame
+    impact_run: pl.DataFrame
+    impact_height: pl.DataFrame
 
     @classmethod
     def of(cls, **frames: pl.DataFrame) -> "Inputs":

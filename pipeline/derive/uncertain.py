@@ -15,7 +15,7 @@ import polars as pl
 from pipeline.derive.engine import Frames
 from pipeline.derive.means import counting, trimmed
 from pipeline.derive.ways import column_of
-from pipeline.formulas.model import Curve, Formula, Grain, Mean, Quantity, Route, Table
+from pipeline.formulas.model import LONG, Curve, Formula, Grain, Mean, Quantity, Route, Table
 from pipeline.formulas.registry import Node, Registry, label, source_of
 from pipeline.settings import Uncertainty
 from pipeline.uncertainty.declared import READABILITY, Contribution, contributions
@@ -45,7 +45,7 @@ def uncertain(
     found = {table: _measured(frame, table, registry, readable, declared, settings) for table, frame in frames.items()}
     for generation in registry.order:
         for step in generation:
-            if not isinstance(step, Curve) and step.table[0] is not Grain.SPECIMEN_GYRATION:
+            if not isinstance(step, Curve) and step.table[0] not in LONG:
                 found[step.table] = _node(found, registry, step, declared, settings)
     return found
 
@@ -72,7 +72,7 @@ def _measured(
 ) -> pl.DataFrame:
     """Give the measured figures of a table their parts."""
     grain, method = table
-    if grain is Grain.SPECIMEN_GYRATION or frame.is_empty():
+    if grain in LONG or frame.is_empty():
         return frame
     columns: list[pl.Expr] = []
     for name in frame.columns:
