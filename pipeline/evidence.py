@@ -32,8 +32,13 @@ _LABELS = {
     "dimension": "role || ' ' || reading",
     "load_point": "'reading ' || reading || ', ' || displacement_mm || ' mm, load_n'",
 }
-#: Masses of a drying series -> how many weighings before the last.
-_DRIED = {"mass_oven_container_dried": 0, "mass_oven_container_dried_before": 1}
+#: Figures at the end of a series -> record, column, its counter, and where the count of the end stands.
+_DRYING = ("drying_weighing", "mass_g", "reading")
+_LAST = {
+    "mass_oven_container_dried": (*_DRYING, "d.reading", "drying_weighing"),
+    "mass_oven_container_dried_before": (*_DRYING, "d.reading - 1", "drying_weighing"),
+    "step_height_final": ("impact_height", "height_mm", "step", "d.steps", "impact_run"),
+}
 _DEPTHS = {"depth_before": "pass_before", "depth_after": "pass_after"}
 
 
@@ -108,11 +113,12 @@ def _by_role(name: str, subject: Subject) -> tuple[str, str, Subject, str, list[
     name, method = _of_method(name, subject)
     if name.startswith(_MASS) and (role := name.removeprefix(_MASS)) in MassRole.values():
         return "weighing", "mass_g", subject, where, [role, method]
-    if name in _DRIED:
-        last = f"""(select max(d.reading) - {_DRIED[name]} from drying_weighing d
+    if name in _LAST:
+        record, column, counter, count, header = _LAST[name]
+        last = f"""(select max({count}) from {header} d
             where d.sample_id = ? and d.specimen_no = ? and d.method = ? and d.valid_to_run is null)"""
         own = [subject.sample_id, subject.specimen_no, subject.method]
-        return "drying_weighing", "mass_g", subject, f"method = ? and reading = {last}", [subject.method, *own]
+        return record, column, subject, f"method = ? and {counter} = {last}", [subject.method, *own]
     role = name.removeprefix(_LENGTH).removesuffix("_range").removesuffix("_n")
     if name.startswith(_LENGTH) and role in LengthRole.values():
         return "dimension", "length_mm", subject, where, [role, method]

@@ -118,6 +118,7 @@ def _rederive(opened: Store, settings: Settings, touched: pl.DataFrame, run_id: 
     derived: Derived = derive(inputs, settings.results, settings.uncertainty)
     opened.replace("property_value", derived.property_values, touched, run_id)
     opened.replace("densification", derived.densification, touched, run_id)
+    opened.replace("step_density", derived.step_density, touched, run_id)
     opened.replace("judgement", _judgements(opened, settings, inputs, derived), touched, run_id)
     rows = {record: getattr(inputs, record) for record in of_samples()}
     waiting = match.unmatched(rows, {"sample": inputs.sample, "mix_design": inputs.mix_design})

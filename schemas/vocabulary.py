@@ -70,6 +70,8 @@ class Method(Word):
     R76 = "r76", "AASHTO R 47 (mixture) and R 76 (aggregate), reduction to testing size"
 
 
+#: Methods whose specimens are compacted in steps, blows or tamps, with a height after each.
+STEPPED = (Method.T245, Method.T247)
 #: Methods whose records are load tests.
 LOAD_TESTS = (Method.T283, Method.T245, Method.T246, Method.D8225, Method.T393, Method.D8360)
 

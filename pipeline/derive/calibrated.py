@@ -56,12 +56,14 @@ def _found(inputs: Inputs, due: pl.DataFrame) -> Iterator[tuple[Method, pl.DataF
     dried = _out(inputs.drying_weighing, taken, due)
     measured = _out(inputs.dimension, taken, due)
     tested = _out(inputs.load_test, taken, due)
+    stamped = _out(inputs.impact_run, taken, due)
     named = pl.concat_str("specimen_no", "wheel", separator=" ").alias("specimen_no")
     for method in Method:
         own = pl.col("method") == method.value
         yield method, _by_role(weighed.filter(own), "mass")
         yield method, _by_role(measured.filter(own), "length")
-        yield method, _machine(tested.filter(own))
+        both = [rows.filter(own).select(_SPECIMEN) for rows in (tested, stamped)]
+        yield method, _machine(pl.concat(both))
         yield method, _dried(dried.filter(own))
     yield Method.T312, _machine(_out(inputs.compaction_run, taken, due))
     yield Method.T324, _machine(_out(inputs.wheel_run.with_columns(named), taken, due))

@@ -25,6 +25,8 @@ class Derived:
         Rows of `property_value` without validity, sorted by key.
     densification
         Rows of `densification` without validity, sorted by sample, specimen and gyration.
+    step_density
+        Rows of `step_density` without validity, sorted by sample, method, specimen and step.
     contradictions
         Rows of `refusal` without validity: weighings that contradict each other.
     samples
@@ -34,6 +36,7 @@ class Derived:
 
     property_values: pl.DataFrame
     densification: pl.DataFrame
+    step_density: pl.DataFrame
     contradictions: pl.DataFrame
     samples: pl.DataFrame
 
@@ -67,6 +70,7 @@ def derive(
     return Derived(
         property_values=rows.property_values(frames, catalogue),
         densification=rows.densification(frames),
+        step_density=rows.step_density(frames),
         contradictions=contradictions(frames, catalogue, inputs.weighing),
         samples=frames[Grain.SAMPLE, None].select(tables.SAMPLE_FACTS),
     )

@@ -8,7 +8,7 @@ from pipeline.derive.calibrated import LAPSED
 from pipeline.derive.means import averaged
 from pipeline.derive.tables import Prepared
 from pipeline.derive.ways import CARRIED, chosen, column_of, nowhere, way_columns
-from pipeline.formulas.model import Curve, Formula, Grain, Mean, Route, Table
+from pipeline.formulas.model import LONG, Curve, Formula, Grain, Mean, Route, Table
 from pipeline.formulas.registry import Node, Registry, required, source_of
 from pipeline.settings import Results
 
@@ -58,11 +58,11 @@ def _bare(frames: Frames, registry: Registry, table: Table) -> pl.DataFrame:
 
 def _derived(frames: Frames, registry: Registry, node: Node, parameters: Results) -> pl.DataFrame:
     # Most samples have few kinds of tests: a table without rows costs nothing.
-    if frames[node.table].is_empty() and node.table[0] is not Grain.SPECIMEN_GYRATION:
+    if frames[node.table].is_empty() and node.table[0] not in LONG:
         return frames[node.table].with_columns(nowhere(node.property.name))
     names = dict.fromkeys(name for route in node.routes for name in required(route))
     frame = _reach(frames, registry, node.table, names)
-    if node.table[0] is Grain.SPECIMEN_GYRATION:
+    if node.table[0] in LONG:
         return _curve(frame, node)
     ordered = sorted(node.routes, key=lambda route: not _first(route, parameters))
     routes = [route for route in ordered if _called_for(route, frame, frames)]

@@ -32,6 +32,8 @@ class Inputs:
     ignition_burn: pl.DataFrame
     drying_weighing: pl.DataFrame
     gauge_reading: pl.DataFrame
+    impact_run: pl.DataFrame
+    impact_height: pl.DataFrame
 
     @classmethod
     def of(cls, **frames: pl.DataFrame) -> "Inputs":

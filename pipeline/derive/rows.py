@@ -6,7 +6,7 @@ from functools import cache
 import polars as pl
 
 from pipeline.derive.engine import Frames
-from pipeline.formulas.model import Grain
+from pipeline.formulas.model import LONG, Grain
 from pipeline.formulas.registry import MASK, Node, Registry, version
 from schemas.describe import describe
 from schemas.vocabulary import Level
@@ -24,7 +24,7 @@ def property_values(frames: Frames, registry: Registry) -> pl.DataFrame:
     found = [
         _rows(frames[node.table], node)
         for node in registry.nodes.values()
-        if node.table[0] is not Grain.SPECIMEN_GYRATION and _any(frames[node.table], node.property.name)
+        if node.table[0] not in LONG and _any(frames[node.table], node.property.name)
     ]
     if not found:
         return pl.DataFrame(schema=schema)
@@ -48,6 +48,27 @@ def densification(frames: Frames) -> pl.DataFrame:
         next(_curves(frames))
         .filter(pl.col("gmb_corrected").is_not_null())
         .select(pl.col(name).cast(dtype) for name, dtype in schema.items())
+    )
+
+
+def step_density(frames: Frames) -> pl.DataFrame:
+    """Return density and voids after each blow or tamp, for specimens with a mass in the mould or a Gmb."""
+    schema = without_validity("step_density")
+    names = {
+        "gmb_estimated_step": "gmb_estimated",
+        "gmb_corrected_step": "gmb_corrected",
+        "relative_density_step": "gmm_pct",
+        "air_voids_step": "air_voids_pct",
+    }
+    found = [
+        frame.rename(names).with_columns(method=pl.lit(method.value))
+        for (grain, method), frame in frames.items()
+        if grain is Grain.SPECIMEN_STEP and method is not None
+    ]
+    return (
+        pl.concat([frame.select(pl.col(name).cast(dtype) for name, dtype in schema.items()) for frame in found])
+        .filter(pl.any_horizontal(pl.col("gmb_estimated", "gmb_corrected").is_not_null()))
+        .sort("sample_id", "method", "specimen_no", "step")
     )
 
 

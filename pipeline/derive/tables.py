@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from pipeline.derive import binder, calibrated, density, loading, particles, press, revisions, sieving, wheel
+from pipeline.derive import binder, calibrated, density, impact, loading, particles, press, revisions, sieving, wheel
 from pipeline.derive.inputs import Inputs
 from pipeline.derive.sieving import SIEVINGS
 from pipeline.formulas import film_thickness
@@ -79,6 +79,12 @@ def build(inputs: Inputs, parameters: Results) -> Prepared:
         tables[Grain.SPECIMEN, method] = tables[Grain.SPECIMEN, method].join(
             observed, on=_SPECIMEN, how="full", coalesce=True
         )
+    stepped = impact.build(inputs.impact_run, inputs.impact_height)
+    for method, specimens in stepped.specimens.items():
+        tables[Grain.SPECIMEN, method] = tables[Grain.SPECIMEN, method].join(
+            specimens, on=_SPECIMEN, how="full", coalesce=True
+        )
+        tables[Grain.SPECIMEN_STEP, method] = stepped.steps[method]
     tables = calibrated.mark(tables, inputs, parameters)
     tables = {table: _of_known(frame, known, table[0]) for table, frame in tables.items()}
     batched = pl.col("pb_batched_pct").alias("pb_batched")

@@ -15,7 +15,7 @@ import polars as pl
 from pipeline.derive.engine import Frames
 from pipeline.derive.means import counting, trimmed
 from pipeline.derive.ways import column_of
-from pipeline.formulas.model import Curve, Formula, Grain, Mean, Quantity, Route, Table, family
+from pipeline.formulas.model import LONG, Curve, Formula, Grain, Mean, Quantity, Route, Table, family
 from pipeline.formulas.registry import Node, Registry, label, source_of
 from pipeline.settings import Uncertainty
 from pipeline.uncertainty.declared import READABILITY, Contribution, contributions
@@ -50,7 +50,7 @@ def uncertain(
         for step in generation:
             if isinstance(step, Curve) or found[step.table].is_empty():
                 continue
-            if step.table[0] is not Grain.SPECIMEN_GYRATION:
+            if step.table[0] not in LONG:
                 found[step.table] = _node(found, registry, step, declared, settings)
     return found
 
@@ -77,7 +77,7 @@ def _measured(
 ) -> pl.DataFrame:
     """Give the measured figures of a table their parts."""
     grain, method = table
-    if grain is Grain.SPECIMEN_GYRATION or frame.is_empty():
+    if grain in LONG or frame.is_empty():
         return frame
     columns: list[pl.Expr] = []
     for name in frame.columns:

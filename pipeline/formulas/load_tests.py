@@ -27,7 +27,7 @@ from schemas.vocabulary import Method
 #: Methods whose trace has a peak that counts.
 PEAKED = (Method.T283, Method.T245, Method.D8225, Method.T393, Method.D8360)
 #: Methods whose specimens are weighed for volume and voids.
-WEIGHED = (Method.T283, Method.T245, Method.D8225, Method.T393, Method.D8360)
+WEIGHED = (Method.T247, Method.T283, Method.T245, Method.D8225, Method.T393, Method.D8360)
 #: Setting that every figure found in a trace rests on, and the one of the work under it.
 PEAK = "peak_drop_pct"
 WORK_END = "work_end_load_n"

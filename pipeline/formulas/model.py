@@ -13,7 +13,7 @@ from schemas.units import SUFFIXES
 from schemas.vocabulary import Level, Material, Method
 
 Expression = Callable[..., pl.Expr]
-At = Literal["sieve_mm", "gyration", "wheel_pass"]
+At = Literal["sieve_mm", "gyration", "wheel_pass", "step"]
 
 #: Mark of a limit or precision statement that was not seen in print.
 FROM_MEMORY = "from memory"
@@ -27,6 +27,7 @@ class Grain(Enum):
     SPECIMEN_SIEVE = "specimen x sieve"
     SPECIMEN_GYRATION = "specimen x gyration"
     SPECIMEN_PASS = "specimen x pass"  # noqa: S105
+    SPECIMEN_STEP = "specimen x step"
     SAMPLE = "sample"
     SAMPLE_SIEVE = "sample x sieve"
     SAMPLE_PASS = "sample x pass"  # noqa: S105
@@ -39,7 +40,7 @@ class Grain(Enum):
     @property
     def at(self) -> At | None:
         """Column that tells the rows of one specimen or sample apart."""
-        found: dict[str, At] = {"sieve": "sieve_mm", "gyration": "gyration", "pass": "wheel_pass"}
+        found: dict[str, At] = {"sieve": "sieve_mm", "gyration": "gyration", "pass": "wheel_pass", "step": "step"}
         return found.get(self.value.rpartition(" ")[2])
 
     @property
@@ -56,6 +57,8 @@ class Grain(Enum):
         return Grain.SAMPLE
 
 
+#: Grains of long series: their figures have neither reasons nor flags, their specimens have them.
+LONG = (Grain.SPECIMEN_GYRATION, Grain.SPECIMEN_STEP)
 #: Records of these methods describe the same specimens: the press that made them, the balance that weighed them, wiped
 #: or sealed, the caliper, and the gauge that read the place a core was cut from.
 _SAME_SPECIMENS = dict.fromkeys((Method.T312, Method.T331, Method.T269, Method.D3549, Method.T355), Method.T166)

@@ -7,6 +7,7 @@ from pathlib import Path
 import polars as pl
 
 from pipeline.formulas import load_trace
+from pipeline.formulas.compaction_steps import IMPACT
 from pipeline.formulas.load_tests import (
     PEAK,
     curve,
@@ -106,7 +107,7 @@ SPREAD = specimen_check(
     f"readings of the thickness within 1.6 mm, one row of the correlation table ({COMMON_PRACTICE})",
     STANDARD,
 )
-_CHECKS = (SOAK, DELAY, SPREAD, DIAMETER, temperature_check(60, 1, STANDARD), *rate_check(50.8, 5, STANDARD))
+_CHECKS = (*IMPACT, SOAK, DELAY, SPREAD, DIAMETER, temperature_check(60, 1, STANDARD), *rate_check(50.8, 5, STANDARD))
 
 TANGENTS = curve(
     "tangent",

@@ -5,7 +5,7 @@ import polars as pl
 
 from schemas.columns import column
 from schemas.keys import Ties
-from schemas.vocabulary import Level
+from schemas.vocabulary import STEPPED, Level, Method
 
 
 class PropertyValue(pa.DataFrameModel):
@@ -57,4 +57,27 @@ class Densification(pa.DataFrameModel):
 
         metadata = Ties(
             key=("sample_id", "specimen_no", "gyration", "valid_from_run"), storage="series", header="property_value"
+        ).as_metadata()
+
+
+class StepDensity(pa.DataFrameModel):
+    """Density and air voids of a specimen after each blow of the hammer, or tamp of the kneading foot."""
+
+    sample_id: str = column("Sample it describes.")
+    method: str = column("Test method, which is the kind of compaction.", words=Method, among=STEPPED)
+    specimen_no: str = column("Specimen within the sample.")
+    step: pl.Int64 = column("Blows on each face, or tamps, so far.", at_least=0)
+    gmb_estimated: float = column("Bulk specific gravity by mass and mould.", above=0, nullable=True)
+    gmb_corrected: float = column("Bulk specific gravity, corrected to the weighed one.", above=0, nullable=True)
+    gmm_pct: float = column("Density as a share of Gmm (%Gmm).", unit="%", above=0, nullable=True)
+    air_voids_pct: float = column("Air voids.", unit="%", nullable=True)
+    valid_from_run: pl.Int64 = column("Run that computed it.", at_least=1)
+
+    class Config:
+        """Key and ties."""
+
+        metadata = Ties(
+            key=("sample_id", "method", "specimen_no", "step", "valid_from_run"),
+            storage="series",
+            header="property_value",
         ).as_metadata()

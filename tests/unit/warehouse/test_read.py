@@ -56,7 +56,15 @@ def test_wheel_depths_by_position(connection: duckdb.DuckDBPyConnection) -> None
 
 def test_views_of_the_long_series_carry_comments(connection: duckdb.DuckDBPyConnection) -> None:
     names = fetch(connection, "SELECT view_name FROM duckdb_views() WHERE temporary AND NOT internal")["view_name"]
-    assert set(names) == {"compaction_height", "wheel_depth", "wheel_depths", "densification", "load_point"}
+    assert set(names) == {
+        "compaction_height",
+        "wheel_depth",
+        "wheel_depths",
+        "densification",
+        "load_point",
+        "impact_height",
+        "step_density",
+    }
     silent = """
         SELECT table_name, column_name FROM duckdb_columns() WHERE NOT internal AND coalesce(comment, '') = ''
         UNION ALL SELECT view_name, NULL FROM duckdb_views() WHERE NOT internal AND coalesce(comment, '') = ''

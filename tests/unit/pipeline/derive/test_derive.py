@@ -54,7 +54,12 @@ def test_nothing_in_nothing_out() -> None:
 
 @pytest.mark.parametrize(
     ("attribute", "record"),
-    [("property_values", "property_value"), ("densification", "densification"), ("contradictions", "refusal")],
+    [
+        ("property_values", "property_value"),
+        ("densification", "densification"),
+        ("contradictions", "refusal"),
+        ("step_density", "step_density"),
+    ],
 )
 def test_results_have_the_columns_of_their_record(attribute: str, record: str) -> None:
     result = getattr(figures(weighing=of_gmb(2.4)), attribute)
