@@ -102,7 +102,7 @@ def of_samples(parameters: Results) -> list[pl.Expr]:
     nmas = pl.col("nmas_mm")
     return [
         pl.lit(float(parameters.water_kg_m3)).alias("water_density"),
-        nmas.replace_strict(_NEXT_SIEVE, default=None, return_dtype=pl.Float64).alias("maximum_size"),
+        nmas.replace_strict(_NEXT_SIEVE, default=None, return_dtype=pl.Float64).alias("design_maximum_size"),
         _least_mass(nmas, parameters).alias("gmm_least_mass"),
         pl.lit(float(parameters.vacuum_low_kpa)).alias("vacuum_low"),
         pl.lit(float(parameters.vacuum_high_kpa)).alias("vacuum_high"),

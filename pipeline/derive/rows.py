@@ -114,4 +114,5 @@ def _decoded(masks: pl.Series, bits: dict[str, int]) -> pl.Series:
         value: " ".join(sorted(code for code, bit in bits.items() if value & bit)) or None
         for value in masks.drop_nulls().unique().to_list()
     }
-    return masks.replace_strict(words, default=None, return_dtype=pl.String)
+    known = pl.Series(list(words), dtype=MASK)
+    return masks.replace_strict(known, pl.Series(list(words.values()), dtype=pl.String), default=None)

@@ -45,7 +45,7 @@ CONSTANT_MASS = Check(
 THICK_ENOUGH = Check(
     code="specimen_small_for_aggregate",
     sentence="the specimen is small for its aggregate",
-    inputs=("core_thickness", "maximum_size"),
+    inputs=("core_thickness", "design_maximum_size"),
     holds=lambda thickness, size: thickness >= 1.5 * size,
     limit="thickness at least 1.5 times the maximum size (recommended)",
     source="AASHTO T 166:16(2020), 4.2",
@@ -53,7 +53,7 @@ THICK_ENOUGH = Check(
 LARGE_ENOUGH = Check(
     code="specimen_small_for_aggregate",
     sentence="the specimen is small for its aggregate",
-    inputs=("mould_diameter", "maximum_size"),
+    inputs=("mould_diameter", "design_maximum_size"),
     holds=lambda diameter, size: diameter >= 4 * size,
     limit="diameter at least 4 times the maximum size (recommended)",
     source="AASHTO T 166:16(2020), 4.2",

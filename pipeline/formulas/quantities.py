@@ -86,7 +86,7 @@ DENSITY = (
     Quantity("correlation", "c", "core correlation stated with the readings", "kg/m³", _SPECIMEN, Method.T355),
     Quantity("water_density", "ρ water", "density of water by the settings", "kg/m³", Grain.SAMPLE),
     Quantity("water_density_customary", "ρ water", "density of water at 25 °C", "lb/ft³", Grain.SAMPLE),
-    Quantity("maximum_size", "D max", "maximum size, the sieve above the nominal one", "mm", Grain.SAMPLE),
+    Quantity("design_maximum_size", "D max", "maximum size, the sieve above the nominal one", "mm", Grain.SAMPLE),
     Quantity("gmm_least_mass", "A min", "least mass of the test by nominal maximum size", "g", Grain.SAMPLE),
     Quantity("vacuum_low", "p low", "least residual pressure by the settings", "kPa", Grain.SAMPLE),
     Quantity("vacuum_high", "p high", "largest residual pressure by the settings", "kPa", Grain.SAMPLE),
