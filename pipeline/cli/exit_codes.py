@@ -21,6 +21,8 @@ _KNOWN = {
     "StoreVersionError": USAGE,
     "NotPublishedError": USAGE,
     "ServeError": USAGE,
+    "TrustError": USAGE,
+    "SkeletonError": USAGE,
     "StoreBusyError": BUSY,
 }
 
