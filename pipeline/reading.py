@@ -218,6 +218,8 @@ def _refused(cells: pl.DataFrame, stage: Stage, code: str | None) -> pl.DataFram
     if code is not None:
         given |= {"code": pl.lit(code), "remedy": pl.lit(CATALOGUE[code].remedy)}
     given["stage"] = pl.lit(stage.value)
+    # One line each, whatever stood in the export: the reason quotes it.
+    given["reason"] = given["reason"].str.replace_all(r"\s*[\r\n]\s*", " ")
     return cells.select([given[name].cast(dtype).alias(name) for name, dtype in REFUSAL_SCHEMA.items()])
 
 

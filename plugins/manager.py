@@ -1,6 +1,7 @@
 """Builds the plugins of one run from what trust allows; there is no global instance."""
 
 import importlib
+import tomllib
 from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass, field
 from functools import cached_property, partial
@@ -127,6 +128,19 @@ def load(
     builder = _Builder(workspace_importers, Trust(trusted), time_limit)
     importers = tuple(builder.importers())
     return Plugins(importers, fingerprint(workspace_importers, trusted), builder)
+
+
+def of_workspace(folder: Path) -> Plugins:
+    """Load what a run in a workspace would load; outside a workspace, what is shipped.
+
+    The settings are read as they stand: whether they are right is the pipeline's to say.
+    """
+    path = folder / "mixledger.toml"
+    if not path.is_file():
+        return load()
+    given = tomllib.loads(path.read_text("utf-8")).get("plugins", {})
+    limit = float(given.get("time_limit_seconds", TIME_LIMIT))
+    return load(folder / "importers", tuple(given.get("trusted", ())), limit)
 
 
 def load_renderers(trusted: Collection[str] = (), time_limit: float = TIME_LIMIT) -> Plugins:

@@ -1,4 +1,4 @@
-"""Is what an importer handed back a reading it may hand back? One sentence for each promise it breaks."""
+"""Tells which promises a reading breaks that an importer handed back: one sentence for each."""
 
 from collections.abc import Iterator, Sequence
 

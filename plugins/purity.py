@@ -52,6 +52,17 @@ def pure() -> Iterator[list[str]]:
         _watched.tried = None
 
 
+@contextmanager
+def unwatched() -> Iterator[None]:
+    """Let our own code do in this thread what plugin code may not."""
+    tried = getattr(_watched, "tried", None)
+    _watched.tried = None
+    try:
+        yield
+    finally:
+        _watched.tried = tried
+
+
 def _audit(event: str, given: tuple[Any, ...]) -> None:
     tried: list[str] | None = getattr(_watched, "tried", None)
     if tried is None or (event != "open" and event not in _EVENTS):

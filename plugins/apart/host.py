@@ -14,6 +14,7 @@ from typing import IO, TYPE_CHECKING, Any, cast
 from plugins.apart import wire
 from plugins.api import Artefact, Export, Reading, Refusing, Scope, no_refusals, refusals
 from plugins.promise import broken
+from plugins.purity import unwatched
 
 if TYPE_CHECKING:
     import polars as pl
@@ -85,13 +86,14 @@ class Process:
 
     def _start(self) -> wire.Head:
         search = json.dumps([entry or str(Path.cwd()) for entry in sys.path])
-        self._running = subprocess.Popen(  # noqa: S603 - our own interpreter, no shell
-            # -P: a file in the folder the program was started from must not stand in for a module.
-            [sys.executable, "-P", "-c", _BOOT, search],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.DEVNULL,
-        )
+        with unwatched():
+            self._running = subprocess.Popen(  # noqa: S603 - our own interpreter, no shell
+                # -P: a file in the folder the program was started from must not stand in for a module.
+                [sys.executable, "-P", "-c", _BOOT, search],
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                stderr=subprocess.DEVNULL,
+            )
         weakref.finalize(self, _kill, self._running)
         try:
             self._exchange({"do": "hello"}, (), WARMING)

@@ -1,4 +1,4 @@
-"""Is a changed copy of an export read rightly: only rows of the whole one, and nothing missing in silence?"""
+"""Tells whether a changed copy of an export is read rightly: only rows of the whole one, none missing in silence."""
 
 from collections.abc import Iterator, Sequence
 
@@ -97,3 +97,20 @@ def answered(reading: Reading, exports: Sequence[Export]) -> Iterator[Export]:
     for frame in reading.frames.values():
         seen |= set(frame["export_hash"].unique())
     yield from (export for export in exports if export.hash not in seen)
+
+
+def written(frame: pl.DataFrame) -> str:
+    """Return records as they are written down: without the hash, in the order of places."""
+    return (
+        _placed(frame)
+        .drop("export_hash")
+        .sort("source_part", "source_line", maintain_order=True)
+        .write_csv(datetime_format="%Y-%m-%dT%H:%M:%S")
+    )
+
+
+def _placed(frame: pl.DataFrame) -> pl.DataFrame:
+    types = {"source_part": pl.String(), "source_line": pl.Int64()}
+    return frame.with_columns(
+        pl.lit(None, kind).alias(name) for name, kind in types.items() if name not in frame.columns
+    )

@@ -6,6 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 
 from plugins.text import decode
@@ -16,6 +17,9 @@ ENDLESS, LONG = 100 << 20, 1 << 20
 _BINARY = (b"PK\x03\x04", b"SQLite format 3\x00", b"\x89PNG", b"\xd0\xcf\x11\xe0")
 _DELIMITERS = ";\t|,"
 _CUTS = 24
+
+#: Larger exports are cut in fewer places.
+_SMALL = 5_000
 
 
 @dataclass(frozen=True)
@@ -57,7 +61,8 @@ def truncated(content: bytes) -> Iterator[Variant]:
         ends = [match.end() for match in re.finditer(rb"\r\n|\n|\r", content)]
         middles = [(start + end) // 2 for start, end in zip([0, *ends], ends, strict=False) if end - start > 2]
         digits = [match.start() + 1 for match in re.finditer(rb"\d\d", content)]
-        spots = [*_spread(ends, _CUTS), *_spread(middles, _CUTS), *_spread(digits, _CUTS)]
+        most = _CUTS if len(content) < _SMALL else _CUTS // 4
+        spots = [spot for found in (ends, middles, digits) for spot in _spread(found, most)]
     else:
         spots = [len(content) * part // 12 for part in range(1, 12)]
     for spot in sorted({spot for spot in spots if 0 < spot < len(content.rstrip())}):
@@ -168,8 +173,12 @@ def moved_header(content: bytes) -> Iterator[Variant]:
     if not separators:
         return
     separator = separators.most_common(1)[0][0]
-    same = [n for n, match in enumerate(ahead, start=1) if match and match[1] == separator and lines[n].count(separator) == 1]
-    for first, second in zip(same, same[1:], strict=False):
+    same = [
+        n
+        for n, match in enumerate(ahead, start=1)
+        if match and match[1] == separator and lines[n].count(separator) == 1
+    ]
+    for first, second in pairwise(same):
         if second == first + 1:
             lines[first], lines[second] = lines[second], lines[first]
             yield Variant(f"header lines {first + 1} and {second + 1} exchanged", _encoded("\n".join(lines), content))

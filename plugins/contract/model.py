@@ -18,7 +18,7 @@ TIME_LIMIT = 20.0
 CHOSEN = 2
 
 
-class NotApplicable(Exception):  # noqa: N818 - an outcome, not a fault
+class NotApplicable(Exception):
     """The rule has nothing to look at; the message says why."""
 
 

@@ -115,7 +115,12 @@ def numbers_in(text: str) -> set[float]:
     found: set[float] = set()
     for token in _TOKEN.findall(text):
         packed = token.replace(" ", "").replace("\u00a0", "")
-        for spelling in {packed, packed.replace(",", "."), packed.replace(",", ""), packed.replace(".", "").replace(",", ".")}:
+        for spelling in {
+            packed,
+            packed.replace(",", "."),
+            packed.replace(",", ""),
+            packed.replace(".", "").replace(",", "."),
+        }:
             with suppress(ValueError):
                 found.add(float(spelling))
         for piece in re.split(r"[ ,;]", token):
@@ -143,9 +148,7 @@ def stands(value: object, unit: str | None, text: str, numbers: set[float]) -> b
         if any(_near(value, number) for number in numbers):
             return True
         return any(
-            _near(value, number * factor + offset)
-            for factor, offset in _factors(unit or "")
-            for number in numbers
+            _near(value, number * factor + offset) for factor, offset in _factors(unit or "") for number in numbers
         )
     word = re.escape(str(value).casefold())
     # A word stands for itself: the 2 of 112.2 is not specimen 2.

@@ -20,7 +20,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     group.addoption(
         "--mixledger-importers",
         action="store_true",
-        help="hold every importer and renderer present to its contract: shipped, installed and trusted, of the workspace",
+        help="hold every importer and renderer to its contract: shipped, installed and trusted, of the workspace",
     )
     group.addoption(
         "--mixledger-workspace",

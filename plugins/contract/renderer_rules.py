@@ -71,7 +71,10 @@ def tables(rows: int = 2, label: str = "") -> dict[str, pl.DataFrame]:
 
     return {
         name: pl.DataFrame(
-            {column: [_value(column, kind, number, label) for number in range(rows)] for column, kind in schema.items()},
+            {
+                column: [_value(column, kind, number, label) for number in range(rows)]
+                for column, kind in schema.items()
+            },
             schema=schema,
         )
         for name, schema in TABLES.items()
@@ -149,7 +152,9 @@ def escapes_labels(subject: RendererSubject) -> Iterator[str]:
 @rule("a page needs no network")
 def needs_no_network(subject: RendererSubject) -> Iterator[str]:
     """Look for what a browser would fetch."""
-    fetched = re.compile(r"""(?:src|href|data|action)\s*=\s*["']?\s*(?:https?:)?//|url\(\s*["']?(?:https?:)?//|@import""", re.I)
+    fetched = re.compile(
+        r"""(?:src|href|data|action)\s*=\s*["']?\s*(?:https?:)?//|url\(\s*["']?(?:https?:)?//|@import""", re.I
+    )
     for path, page in _pages(subject.draw(tables())):
         found = fetched.search(page)
         if found:

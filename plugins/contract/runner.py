@@ -55,7 +55,9 @@ def subjects(plugins: Plugins, names: Iterable[str] = ()) -> list[Subject]:
     for name in wanted:
         importer = plugins.importer(name)
         if importer is None:
-            raise LookupError(f"there is no importer '{name}'; there are {', '.join(one.name for one in plugins.importers)}")
+            raise LookupError(
+                f"there is no importer '{name}'; there are {', '.join(one.name for one in plugins.importers)}"
+            )
         found.append(subject_of(importer, known[name]))
     return found
 
@@ -80,8 +82,8 @@ def run(subjects: Sequence[Subject], world: World) -> Iterator[Outcome]:
 
 def accept(subject: Subject, world: World) -> Iterator[tuple[Path, str, str]]:
     """Yield for each example with expected records, or else for the first, file, old and new text; writes nothing."""
+    from plugins.contract.compare import written
     from plugins.contract.model import rows_of
-    from plugins.contract.rules import written
 
     if subject.expected is None:
         return

@@ -3,7 +3,8 @@
 from collections.abc import Iterable, Iterator, Sequence
 
 import polars as pl
-from mixledger.plugin import Export, Importer, Reading, Refusing, TooLargeError, decode, hookimpl, refusals
+
+from plugins.api import Export, Importer, Reading, Refusing, TooLargeError, decode, hookimpl, refusals
 
 TITLE = "skeleton export"
 DELIMITER = ";"

@@ -109,9 +109,7 @@ def test_only_the_one_line_changes(text: str, lab: Workspace) -> None:
 def test_settings_the_program_cannot_change_are_left(lab: Workspace) -> None:
     path = lab.root / settings.FILE_NAME
     path.write_text("plugins = { trusted = ['a'] }\n", "utf-8")
-    with pytest.raises(
-        trusting.TrustError, match=r'write this under \[plugins\] yourself: trusted = \["a", "b"\]'
-    ):
+    with pytest.raises(trusting.TrustError, match=r'write this under \[plugins\] yourself: trusted = \["a", "b"\]'):
         trusting.write(lab, trusting.Subject("b", "b", ()), keep=True)
     assert path.read_text("utf-8") == "plugins = { trusted = ['a'] }\n"
 
