@@ -27,6 +27,7 @@ class Inputs:
     instrument: pl.DataFrame
     load_test: pl.DataFrame
     load_point: pl.DataFrame
+    dimension: pl.DataFrame
 
     @classmethod
     def of(cls, **frames: pl.DataFrame) -> "Inputs":

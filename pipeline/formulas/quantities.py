@@ -1,7 +1,7 @@
 """Measured and registered figures that formulas take in."""
 
 from pipeline.formulas.model import Grain, Quantity
-from schemas.vocabulary import MassRole, Method
+from schemas.vocabulary import LengthRole, MassRole, Method
 
 
 def _mass(role: MassRole) -> Quantity:
@@ -22,6 +22,24 @@ def _register(name: str, symbol: str, title: str, unit: str | None) -> Quantity:
 
 #: A mass for every role of the vocabulary; masses retained come sieve by sieve and are cumulated below.
 MASSES = tuple(_mass(role) for role in MassRole if role is not MassRole.RETAINED)
+
+#: The mean of the readings of a length for every role of the vocabulary, their number and their range.
+LENGTHS = tuple(
+    quantity
+    for role in LengthRole
+    for quantity in (
+        Quantity(
+            f"length_{role.value}",
+            role.value,
+            f"mean {role.definition}",
+            "mm",
+            Grain.SPECIMEN,
+            missing=f"mean {role.definition} missing (role '{role.value}')",
+        ),
+        Quantity(f"length_{role.value}_n", "n", f"number of readings: {role.definition}", None, Grain.SPECIMEN),
+        Quantity(f"length_{role.value}_range", "range", f"range of readings: {role.definition}", "mm", Grain.SPECIMEN),
+    )
+)
 
 WEIGHING = (
     Quantity("water_temperature", "T", "temperature of the water", "°C", Grain.SPECIMEN),

@@ -7,7 +7,7 @@ import polars as pl
 from schemas.columns import column
 from schemas.keys import Ties
 from schemas.records.traced import Traced
-from schemas.vocabulary import StopReason, Wheel
+from schemas.vocabulary import Method, StopReason, Wheel
 
 
 def _depth(position: int) -> Any:
@@ -37,7 +37,9 @@ class WheelRun(Traced):
         """Key and ties."""
 
         metadata = Ties(
-            key=("sample_id", "specimen_no", "wheel"), refers={"sample_id": "sample", "instrument_id": "instrument"}
+            key=("sample_id", "specimen_no", "wheel"),
+            refers={"sample_id": "sample", "instrument_id": "instrument"},
+            method=Method.T324.value,
         ).as_metadata()
 
 
