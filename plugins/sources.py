@@ -4,7 +4,7 @@ import hashlib
 import re
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
-from importlib.metadata import EntryPoint, PackageNotFoundError, distribution, distributions
+from importlib.metadata import Distribution, EntryPoint, PackageNotFoundError, distribution, distributions
 from pathlib import Path
 from pkgutil import iter_modules
 
@@ -78,12 +78,19 @@ def installed() -> Iterator[Installed]:
     """Yield the plugins that installed distributions announce, in the order of their names, each once."""
     found: dict[tuple[str, str, str], Installed] = {}
     for package in distributions():
-        name = package.metadata["Name"] or ""
-        for point in package.entry_points:
-            if point.group in GROUPS:
-                # The first distribution of a name on the path is the one that would be imported.
-                found.setdefault((normal(name), point.group, point.name), Installed(point, name, package.version))
+        for one in _announced(package):
+            # The first distribution of a name on the path is the one that would be imported.
+            found.setdefault((normal(one.distribution), one.point.group, one.point.name), one)
     yield from (found[key] for key in sorted(found))
+
+
+def _announced(package: Distribution) -> list[Installed]:
+    """Return what a distribution announces; one whose own description cannot be read announces nothing."""
+    try:
+        points = [point for point in package.entry_points if point.group in GROUPS]
+        return [Installed(point, package.metadata["Name"] or "", package.version) for point in points]
+    except Exception:
+        return []
 
 
 def version_of(name: str) -> str | None:

@@ -7,11 +7,11 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from pipeline import settings, trusting
+from pipeline import intake, settings, state, trusting, update
 from pipeline.cli.group import group
 from pipeline.workspace import Workspace
 from tests import packages
-from tests.support import drop, exports, run
+from tests.support import ROOT, drop, exports, run
 
 
 def call(lab: Workspace, *given: str) -> Result:
@@ -126,3 +126,21 @@ def test_plugins_lists_what_each_recognised_last_and_runs_nothing_untrusted(lab:
     assert done.exit_code == 1
     assert "to trust it: mixledger trust our-scale" in done.output
     assert not (site / "it ran").exists()
+
+
+def test_the_preference_of_the_settings_decides_and_takes_up_what_was_refused(lab: Workspace) -> None:
+    folder = lab.importers / "own_card"
+    folder.mkdir()
+    layout = (ROOT / "plugins" / "importers" / "mix_card" / "layout.toml").read_text("utf-8")
+    (folder / "layout.toml").write_text(layout.replace('"mix_card"', '"own_card"'), "utf-8")
+    drop(lab, exports("mix_card/EBBER-B12*")[:1])
+    arrivals, _ = intake.take_in(lab, [])
+    seen = {}
+    for prefer in ("", "own_card", "mix_card"):
+        chosen = settings.Settings(plugins=settings.PluginTrust(prefer=(prefer,) if prefer else ()))
+        plan = update.plan(lab, chosen, arrivals, state.State())
+        assert [batch.importer.name for batch in plan.batches] == ([prefer] if prefer else [])
+        assert plan.refused.refusals["code"].to_list() == ([] if prefer else ["two_importers"])
+        seen[prefer] = state.readers(lab, chosen)
+    (trusting_one,) = [settings.Settings(plugins=settings.PluginTrust(trusted=("polars",)))]
+    assert len({*seen.values(), state.readers(lab, trusting_one)}) == 4
