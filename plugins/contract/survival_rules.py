@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterable, Iterator
 import polars as pl
 
 from plugins.api import Export, Reading
-from plugins.contract import compare, hostile, trial
+from plugins.contract import compare, documents, hostile, trial
 from plugins.contract.model import NotApplicable, Subject, World, rows_of
 from plugins.contract.registry import rule
 from plugins.promise import broken
@@ -141,15 +141,22 @@ def survives_encodings(subject: Subject, world: World) -> Iterator[str]:
 
 @rule("columns and header lines in another order are read by their names or refused")
 def survives_moving(subject: Subject, world: World) -> Iterator[str]:
-    """Turn and reverse the columns of the table, and exchange two header lines."""
-    moved = _text_variants(subject, world, hostile.moved_columns) + _text_variants(subject, world, hostile.moved_header)
-    yield from _survives(subject, world, moved)
+    """Turn and reverse columns, keys or attributes, and exchange two header lines."""
+    content = subject.whole(world)[0].path.read_bytes()
+    made = list(documents.moved(content))
+    if not made and hostile.is_text(content):
+        made = [*hostile.moved_columns(content), *hostile.moved_header(content)]
+    yield from _survives(subject, world, made)
 
 
 @rule("a column more is left alone or refused")
 def survives_surplus(subject: Subject, world: World) -> Iterator[str]:
-    """Add a column nobody asked for."""
-    yield from _survives(subject, world, _text_variants(subject, world, hostile.extra_columns))
+    """Add a column, key or attribute nobody asked for."""
+    content = subject.whole(world)[0].path.read_bytes()
+    made = list(documents.surplus(content))
+    if not made and hostile.is_text(content):
+        made = list(hostile.extra_columns(content))
+    yield from _survives(subject, world, made)
 
 
 @rule("hostile bytes anywhere are refused or read as text, and never make it fail")
