@@ -164,25 +164,42 @@ def moved_columns(content: bytes) -> Iterator[Variant]:
     yield from _table_changed(content, "columns reversed", [0])
 
 
-def moved_header(content: bytes) -> Iterator[Variant]:
-    """Exchange two header lines of the form key, separator, value above the table."""
-    text = text_of(content).replace("\r\n", "\n").replace("\r", "\n")
-    lines = text.split("\n")
-    ahead = [re.match(r"[\w %/.-]+?\s*([=:;\t|])\s*\S", line) for line in lines[1:12]]
-    separators = Counter(match[1] for match in ahead if match)
-    if not separators:
-        return
-    separator = separators.most_common(1)[0][0]
-    same = [
-        n
-        for n, match in enumerate(ahead, start=1)
-        if match and match[1] == separator and lines[n].count(separator) == 1
+def _header_lines(lines: list[str]) -> tuple[str, list[int]]:
+    """Return how key and value are separated in the lines after the first, and which of those lines hold a pair."""
+    pairs = [re.match(r"[\w %/.,-]+?(\s{2,}|\s*[=:;\t|]\s*)\S", line) for line in lines[1:12]]
+    kinds = [(match[1].strip() or (match[1] if "\t" in match[1] else "  ")) if match else "" for match in pairs]
+    counted = Counter(kind for kind in kinds if kind)
+    if not counted:
+        return "", []
+    separator = counted.most_common(1)[0][0]
+    once = separator == "  "
+    return separator, [
+        number
+        for number, kind in enumerate(kinds, start=1)
+        if kind == separator and (once or lines[number].count(separator) == 1)
     ]
-    for first, second in pairwise(same):
+
+
+def moved_header(content: bytes) -> Iterator[Variant]:
+    """Exchange two header lines that hold a key and a value."""
+    lines = text_of(content).replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    _, found = _header_lines(lines)
+    for first, second in pairwise(found):
         if second == first + 1:
             lines[first], lines[second] = lines[second], lines[first]
             yield Variant(f"header lines {first + 1} and {second + 1} exchanged", _encoded("\n".join(lines), content))
             return
+
+
+def extra_header(content: bytes) -> Iterator[Variant]:
+    """Add a header line nobody asked for."""
+    lines = text_of(content).replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    separator, found = _header_lines(lines)
+    if len(found) > 1:
+        more = f"zz_surplus{separator * (6 if separator == '  ' else 1)}77"
+        yield Variant(
+            "a header line more", _encoded("\n".join([*lines[: found[0]], more, *lines[found[0] :]]), content)
+        )
 
 
 def extra_columns(content: bytes) -> Iterator[Variant]:

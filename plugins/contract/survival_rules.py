@@ -149,13 +149,13 @@ def survives_moving(subject: Subject, world: World) -> Iterator[str]:
     yield from _survives(subject, world, made)
 
 
-@rule("a column more is left alone or refused")
+@rule("a column or a header line more is left alone or refused")
 def survives_surplus(subject: Subject, world: World) -> Iterator[str]:
-    """Add a column, key or attribute nobody asked for."""
+    """Add a column, key, attribute or header line nobody asked for."""
     content = subject.whole(world)[0].path.read_bytes()
     made = list(documents.surplus(content))
     if not made and hostile.is_text(content):
-        made = list(hostile.extra_columns(content))
+        made = [*hostile.extra_columns(content), *hostile.extra_header(content)]
     yield from _survives(subject, world, made)
 
 
