@@ -74,7 +74,7 @@ def one_pass(
     StoreBusyError
         When another process is writing to this workspace.
     """
-    from plugins.manager import fingerprint
+    from plugins.sources import pages_digest
     from warehouse.lock import writer
 
     shown = progress or Quiet()
@@ -84,11 +84,14 @@ def one_pass(
         journal = [*known, *arrivals]
         marks = state.load(workspace)
         outcome = Outcome()
-        owed = (len(journal), fingerprint(workspace.importers), state.derivation(settings))
+        owed = (len(journal), state.readers(workspace, settings), state.derivation(settings))
         if owed != (marks.arrivals, marks.readers, marks.derivation):
             marks, outcome = store_pending(workspace, settings, executor, shown, journal, marks)
             state.save(workspace, marks)
         outcome = replace(outcome, problems=(*problems, *outcome.problems))
+        renderers = pages_digest(settings.plugins.trusted)
+        if renderers != marks.renderers:
+            marks = replace(marks, renderers=renderers, rendered=0)
         if pages and marks.rendered != marks.stored:
             outcome = _render(workspace, settings, executor, shown, marks, outcome)
             state.save(workspace, replace(marks, rendered=marks.stored))
@@ -105,7 +108,6 @@ def store_pending(
 ) -> tuple[state.State, Outcome]:
     """Read what the journal holds beyond the marks, store, derive, judge and publish it; return the new marks."""
     from pipeline import reading, update
-    from plugins.manager import fingerprint
 
     plan = executor.call(update.plan, workspace, settings, journal, marks)
     with progress.stage("reading", sum(len(batch.incoming) for batch in plan.batches)) as step:
@@ -124,7 +126,7 @@ def store_pending(
         # Formulas or settings that changed, such as the rounding, may show in any page.
         rendered=marks.rendered if owed == marks.derivation else 0,
         arrivals=len(journal),
-        readers=fingerprint(workspace.importers),
+        readers=state.readers(workspace, settings),
         derivation=owed,
         stored=stored.run_id or marks.stored,
     )
@@ -143,4 +145,5 @@ def _render(
 
     with progress.stage("rendering pages", 1):
         written = executor.call(render, workspace, settings, marks.rendered)
-    return replace(outcome, pages=written)
+    problems = (*outcome.problems, *(each for each in written.problems if each not in outcome.problems))
+    return replace(outcome, pages=written.files, problems=problems)

@@ -9,6 +9,7 @@ import polars as pl
 from pipeline.intake import Arrival
 from pipeline.workspace import Workspace
 from plugins.api import CATALOGUE, Export, Importer, Reading
+from plugins.promise import broken
 from schemas.describe import describe
 from schemas.validate import validate
 from schemas.vocabulary import ExportState, Stage
@@ -21,6 +22,10 @@ HEAD_BYTES = 8192
 REFUSAL_SCHEMA: dict[str, pl.DataType] = {
     name: dtype for name, dtype in describe("refusal").schema().items() if not name.startswith("valid_")
 }
+
+
+class BrokenPromiseError(ValueError):
+    """An importer handed back what no importer may hand back."""
 
 
 @dataclass(frozen=True)
@@ -98,14 +103,20 @@ def _claims(export: Export, importers: Sequence[Importer]) -> tuple[list[tuple[I
 
 
 def recognise(
-    incoming: Sequence[Incoming], importers: Sequence[Importer], largest_bytes: int
+    incoming: Sequence[Incoming], importers: Sequence[Importer], largest_bytes: int, prefer: Sequence[str] = ()
 ) -> tuple[list[Batch], Read]:
-    """Sort exports to the one importer that claims each; what none or several claim is refused with the reason."""
+    """Sort exports to the one importer that claims each; what none or several claim is refused with the reason.
+
+    Parameters
+    ----------
+    prefer
+        Names of importers: of several claimants the one named first reads the export.
+    """
     groups: dict[str, list[Incoming]] = defaultdict(list)
     rows: list[dict[str, object]] = []
     refused: list[Incoming] = []
     for each in incoming:
-        importer, row = _sort(each, importers, largest_bytes)
+        importer, row = _sort(each, importers, largest_bytes, prefer)
         if importer is not None:
             groups[importer.name].append(each)
         else:
@@ -119,7 +130,7 @@ def recognise(
 
 
 def _sort(
-    each: Incoming, importers: Sequence[Importer], largest_bytes: int
+    each: Incoming, importers: Sequence[Importer], largest_bytes: int, prefer: Sequence[str]
 ) -> tuple[Importer | None, dict[str, object]]:
     export = each.export
     if export.size == 0:
@@ -128,6 +139,8 @@ def _sort(
         reason = f"{export.size / (1 << 20):.0f} MB; the largest read is {largest_bytes / (1 << 20):.0f} MB"
         return None, _whole(each, "too_large", reason=reason)
     claims, crashed = _claims(export, importers)
+    if len(claims) > 1:
+        claims = _preferred(claims, prefer)
     if len(claims) == 1:
         return claims[0][0], {}
     if claims:
@@ -136,6 +149,12 @@ def _sort(
     if crashed:
         return None, _whole(each, "importer_failed", reason="; ".join(crashed))
     return None, _whole(each, "unknown_kind")
+
+
+def _preferred(claims: list[tuple[Importer, str]], prefer: Sequence[str]) -> list[tuple[Importer, str]]:
+    """Return the claim the settings prefer; all of them where they say nothing."""
+    ranked = [claim for name in prefer for claim in claims if claim[0].name == name]
+    return ranked[:1] or claims
 
 
 def _parts(incoming: Sequence[Incoming], limit: int) -> Iterable[list[Incoming]]:
@@ -175,9 +194,13 @@ def read(batch: Batch) -> Read:
 def _read(importer: Importer, exports: Sequence[Export]) -> tuple[Mapping[str, pl.DataFrame], list[pl.DataFrame]]:
     try:
         reading: Reading = importer.read(exports)
+        wrong = next(broken(reading, importer, exports), None)
+        if wrong is not None:
+            raise BrokenPromiseError(wrong)
     except Exception as fault:  # a crashing plugin hurts only its own file
         if len(exports) == 1:
-            reason = f"importer '{importer.name}' failed: {type(fault).__name__}: {fault}"
+            said = str(fault) if isinstance(fault, BrokenPromiseError) else f"{type(fault).__name__}: {fault}"
+            reason = f"importer '{importer.name}' failed: {said}"
             row = refusal(Stage.READ, "importer_failed", export_hash=exports[0].hash, reason=reason)
             return {}, [refusal_frame([row])]
         parts = [_read(importer, [export]) for export in exports]
@@ -195,6 +218,8 @@ def _refused(cells: pl.DataFrame, stage: Stage, code: str | None) -> pl.DataFram
     if code is not None:
         given |= {"code": pl.lit(code), "remedy": pl.lit(CATALOGUE[code].remedy)}
     given["stage"] = pl.lit(stage.value)
+    # One line each, whatever stood in the export: the reason quotes it.
+    given["reason"] = given["reason"].str.replace_all(r"\s*[\r\n]\s*", " ")
     return cells.select([given[name].cast(dtype).alias(name) for name, dtype in REFUSAL_SCHEMA.items()])
 
 

@@ -1,6 +1,7 @@
 """Reads the published store, hands frames to the renderers, writes their pages: only what changed."""
 
 import os
+from dataclasses import dataclass
 from pathlib import Path
 
 from pipeline import tables
@@ -13,18 +14,45 @@ class UnsafePathError(ValueError):
     """A renderer named a file outside the folder of the pages."""
 
 
-def render(workspace: Workspace, settings: Settings, since: int) -> int:
-    """Render what has changed after run `since` (0: everything) and return how many files were written."""
-    from plugins.manager import load
+@dataclass(frozen=True)
+class Rendered:
+    """How many files were written, and a sentence for each renderer or page that was left out."""
+
+    files: int
+    problems: tuple[str, ...] = ()
+
+
+def render(workspace: Workspace, settings: Settings, since: int) -> Rendered:
+    """Render what changed after run `since` (0: everything); a package's renderer that fails costs its own pages."""
+    from plugins.manager import load_renderers
     from warehouse.read import connect
 
     with connect(workspace.root) as connection:
         scope = tables.scope(connection, since)
         frames = tables.gather(connection, workspace, settings.results, scope)
-    written = 0
-    for renderer in load(workspace.importers, settings.plugins.trusted).renderers:
-        written += sum(_write(workspace.pages, artefact) for artefact in renderer.render(frames, scope))
-    return written
+    plugins = load_renderers(settings.plugins.trusted, settings.plugins.time_limit_seconds)
+    renderers = plugins.renderers
+    strangers = {each.name for each in plugins.known if each.kind == "renderer" and each.origin != "shipped"}
+    written, problems = 0, []
+    for renderer in renderers:
+        made = renderer.render
+        if renderer.name not in strangers:
+            written += sum(_write(workspace.pages, artefact) for artefact in made(frames, scope))
+            continue
+        try:
+            artefacts = [_own(artefact, renderer.name) for artefact in made(frames, scope)]
+            written += sum(_write(workspace.pages, artefact) for artefact in artefacts)
+        except Exception as fault:  # a crashing renderer hurts only its own pages
+            problems.append(f"renderer '{renderer.name}' failed, its pages were left as they are: {fault}")
+    return Rendered(written, (*plugins.problems, *problems))
+
+
+def _own(artefact: Artefact, name: str) -> Artefact:
+    """Return the artefact of a package's renderer; it may write below a folder of its own name and nowhere else."""
+    parts = artefact.path.split("/")
+    if len(parts) < 2 or parts[0] != name or not all(part.strip(". ") for part in parts) or "\\" in artefact.path:
+        raise UnsafePathError(f"it named the file '{artefact.path}', which does not lie below '{name}/'")
+    return artefact
 
 
 def _write(folder: Path, artefact: Artefact) -> bool:

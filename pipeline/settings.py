@@ -73,7 +73,9 @@ specimens = "common"                # what a mean does with its specimens' contr
 contributions = {}                  # such as { surface_dry = 0.3 }; `mixledger methods --uncertainty` lists them
 
 [plugins]
-trusted = []                # installed packages whose importers and renderers may run
+trusted = []                # packages and local code that may run; `mixledger trust` shows them and writes this line
+prefer = []                 # of several importers that claim one file the first named here reads it
+time_limit_seconds = 30     # longest a plugin in code may take over one file or one set of pages
 """
 
 
@@ -226,9 +228,34 @@ class Uncertainty:
 
 @dataclass(frozen=True)
 class PluginTrust:
-    """Which installed plugins may run."""
+    """Which plugins in code may run, for how long, and which importer comes first.
+
+    Attributes
+    ----------
+    trusted
+        Installed distributions (`NAME` or `NAME==VERSION`) and local code (`importers/NAME@sha256:HASH`).
+    prefer
+        Names of importers: of several that claim one file the one named first reads it.
+    time_limit_seconds
+        Longest a plugin in code may take over one file or one set of pages.
+    """
 
     trusted: tuple[str, ...] = ()
+    prefer: tuple[str, ...] = ()
+    time_limit_seconds: float = 30
+
+    def __post_init__(self) -> None:
+        """Check that the lists hold names.
+
+        Raises
+        ------
+        SettingsError
+            When an entry is not a text.
+        """
+        for name in ("trusted", "prefer"):
+            wrong = [each for each in getattr(self, name) if not isinstance(each, str) or not each.strip()]
+            if wrong:
+                raise SettingsError(f"{FILE_NAME} [plugins] {name}: expected names in quotes, found {wrong[0]!r}.")
 
 
 @dataclass(frozen=True)

@@ -32,6 +32,8 @@ class State:
         Fingerprint of the importers they were read with; a change takes up again what was refused.
     derivation
         Fingerprint of the code and settings the figures rest on; a change derives everything anew.
+    renderers
+        Fingerprint of the trusted packages whose renderers made the pages; a change renders all of them anew.
     stored, rendered
         Last run whose rows are stored and published, and last run whose pages are rendered.
     """
@@ -39,6 +41,7 @@ class State:
     arrivals: int = 0
     readers: str = ""
     derivation: str = ""
+    renderers: str = ""
     stored: int = 0
     rendered: int = 0
 
@@ -63,6 +66,15 @@ def save(workspace: Workspace, state: State) -> None:
         out.flush()
         os.fsync(out.fileno())
     aside.replace(_path(workspace))
+
+
+def readers(workspace: Workspace, settings: Settings) -> str:
+    """Return the fingerprint of the importers, of what is trusted, and of which importer is preferred."""
+    from plugins.manager import fingerprint
+
+    found = fingerprint(workspace.importers, settings.plugins.trusted)
+    preferred = settings.plugins.prefer
+    return hashlib.sha256(f"{found} {preferred}".encode()).hexdigest() if preferred else found
 
 
 def derivation(settings: Settings) -> str:

@@ -17,9 +17,9 @@ from pipeline.judge.single import judge
 from pipeline.reporting import as_reported
 from pipeline.rounding import Rule
 from pipeline.settings import Settings
-from pipeline.state import State, derivation
+from pipeline.state import State, derivation, readers
 from pipeline.workspace import Workspace
-from plugins.manager import Plugins, fingerprint, load
+from plugins.manager import Plugins, load
 from schemas.describe import describe, of_samples
 from schemas.units import SUFFIXES
 from schemas.vocabulary import Level, Stage
@@ -50,16 +50,16 @@ class Stored:
 
 def plan(workspace: Workspace, settings: Settings, journal: Sequence[Arrival], marks: State) -> Plan:
     """Work out what is owed: new exports, refused ones when importers have changed, all figures when formulas have."""
-    plugins: Plugins = load(workspace.importers, settings.plugins.trusted)
+    plugins: Plugins = load(workspace.importers, settings.plugins.trusted, settings.plugins.time_limit_seconds)
     stored = {(arrival.name, arrival.hash) for arrival in journal[: marks.arrivals]}
     hashes = {each.hash for each in journal[marks.arrivals :] if (each.name, each.hash) not in stored}
-    if marks.stored and fingerprint(workspace.importers) != marks.readers:
+    if marks.stored and readers(workspace, settings) != marks.readers:
         with open_store(workspace.store, workspace.series) as opened:
             exports = opened.current("export")
         hashes |= set(exports.filter(pl.col("rows_refused") > 0)["export_hash"])
     incoming = reading.gather(workspace, (arrival for arrival in journal if arrival.hash in hashes))
     largest = int(settings.intake.largest_export_mb * (1 << 20))
-    batches, refused = reading.recognise(incoming, plugins.importers, largest)
+    batches, refused = reading.recognise(incoming, plugins.importers, largest, settings.plugins.prefer)
     derive_all = bool(marks.stored) and derivation(settings) != marks.derivation
     return Plan(tuple(incoming), tuple(batches), refused, derive_all, plugins.problems)
 
@@ -81,20 +81,18 @@ def store(workspace: Workspace, settings: Settings, owed: Plan, reads: Sequence[
             touched = opened.current("sample").select("sample_id") if owed.derive_all else opened.touched(run_id)
             _rederive(opened, settings, touched, run_id)
             refused = opened.opened("refusal", run_id)
-            opened.record_run(_run(run_id, started, workspace, exports.height, accepted, refused))
+            opened.record_run(_run(run_id, started, readers(workspace, settings), exports.height, accepted, refused))
         publish(opened)
     return Stored(run_id, exports.height, accepted, refused)
 
 
-def _run(
-    run_id: int, started: datetime, workspace: Workspace, exports: int, accepted: int, refused: int
-) -> pl.DataFrame:
+def _run(run_id: int, started: datetime, importers: str, exports: int, accepted: int, refused: int) -> pl.DataFrame:
     row = {
         "run_id": run_id,
         "started_at": started,
         "finished_at": datetime.now(UTC).replace(tzinfo=None),
         "version": version("mixledger"),
-        "importers": fingerprint(workspace.importers),
+        "importers": importers,
         "exports_new": exports,
         "rows_accepted": accepted,
         "rows_refused": refused,

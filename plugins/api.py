@@ -1,16 +1,35 @@
-"""All that the author of an importer or a renderer needs: protocols, exports, refusals, the hook marker."""
+"""All that the author of an importer or a renderer needs: protocols, exports, refusals, the hook marker.
+
+A plugin imports this module, under its public name `mixledger.plugin`, and `schemas`; nothing else of the project is
+promised to stay. What stands in `__all__` keeps its name, parameters and meaning within one main version.
+
+| to write | use |
+|---|---|
+| an importer | `Importer`, `Export`, `Reading`, `Refusing`, `refusals`, `decode`, the hook `mixledger_importers` |
+| an importer that is a layout | `from_layout` |
+| a renderer | `Renderer`, `Scope`, `Artefact`, the hook `mixledger_renderers` |
+| its tests | `ImporterContract`, `RendererContract` |
+
+Errors: an importer hands back refusals and never raises for a bad file. `Refusing(code, reason, …)` is raised and
+caught inside an importer; its `row(hash)` goes into `refusals`. The codes are those of `CATALOGUE`. Anything else that
+leaves `claims`, `read` or `render` is reported with the plugin's name and costs the files it was raised for.
+"""
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol, runtime_checkable
 
 import pluggy
 
 from plugins.errors import CATALOGUE, Refusing, remedy_of
 from plugins.export import HEAD_BYTES, READ_LIMIT, Export, TooLargeError
+from plugins.text import decode
 
 if TYPE_CHECKING:
     import polars as pl
+
+    from plugins.contract.classes import ImporterContract, RendererContract
 
     #: Columns of a frame of refusals: code, place, value, reason and remedy.
     REFUSALS: dict[str, pl.DataType]
@@ -23,11 +42,16 @@ __all__ = [
     "Artefact",
     "Export",
     "Importer",
+    "ImporterContract",
     "Reading",
     "Refusing",
     "Renderer",
+    "RendererContract",
     "Scope",
     "TooLargeError",
+    "decode",
+    "folder_of",
+    "from_layout",
     "hookimpl",
     "no_refusals",
     "refusals",
@@ -42,6 +66,10 @@ def __getattr__(name: str) -> Any:
     # polars and the schemas are loaded only when a frame is made: listing the plugins must not pay for them.
     if name == "REFUSALS":
         return _refusal_schema()
+    if name in {"ImporterContract", "RendererContract"}:
+        from plugins.contract import classes
+
+        return getattr(classes, name)
     raise AttributeError(f"module 'plugins.api' has no attribute '{name}'")
 
 
@@ -98,7 +126,11 @@ class Reading:
 
 @runtime_checkable
 class Importer(Protocol):
-    """Reads one kind of export. Pure: no network, no clock, no file but the exports handed in."""
+    """Reads one kind of export. Pure: no network, no clock, no file but the exports handed in.
+
+    An importer in code runs in a process of its own and under a time limit (`[plugins] time_limit_seconds`); what it
+    tries besides reading is refused. `pytest --mixledger-importers` and `mixledger contract` hold it to its contract.
+    """
 
     @property
     def name(self) -> str:
@@ -113,10 +145,46 @@ class Importer(Protocol):
         """Return the names of the records it hands in."""
 
     def claims(self, export: Export) -> str | None:
-        """Return why the export is of this kind, or None. Looks at name and head, cheaply."""
+        """Return why the export is of this kind, in a few words shown to users, or None.
+
+        Asked for every new export of every kind, so it looks at `head_text` and `name` only. Two importers that claim
+        one export are refused with both reasons, unless the settings prefer one.
+        """
 
     def read(self, exports: Sequence[Export]) -> Reading:
-        """Read a whole batch of exports it claims; refuses what it cannot read and never raises for it."""
+        """Read a whole batch of exports it claims; refuses what it cannot read and never raises for it.
+
+        Every export ends in rows, in refusals, or in both. A row names the line its values stand on. What the frames
+        hold is checked against the schemas afterwards, so bounds and vocabularies need not be checked here.
+        """
+
+
+def from_layout(path: Path) -> Importer:
+    """Return the importer of a layout that a package carries.
+
+    Parameters
+    ----------
+    path
+        The package's `layout.toml`; its folder is where `samples`, `expected` and `README.md` are looked for.
+
+    Raises
+    ------
+    plugins.layout.section.LayoutError
+        When the layout has a fault; the message names its line.
+    """
+    from plugins.layout.importer import LayoutImporter
+
+    made = LayoutImporter.load(path)
+    vars(made)["place"] = path.parent
+    return made
+
+
+def folder_of(plugin: object) -> Path:
+    """Return the folder a plugin's examples, expected records and note lie in: that of its layout or its module."""
+    import inspect
+
+    place = getattr(plugin, "place", None)
+    return Path(place) if place is not None else Path(inspect.getfile(type(plugin))).parent
 
 
 @dataclass(frozen=True)
@@ -145,4 +213,7 @@ class Renderer(Protocol):
         """Return the short name of the renderer."""
 
     def render(self, tables: Mapping[str, "pl.DataFrame"], scope: Scope) -> Iterable[Artefact]:
-        """Return the artefacts for the scope; the same tables give the same bytes."""
+        """Return the artefacts for the scope; the same tables give the same bytes.
+
+        The paths of a renderer that is not shipped lie below a folder of its own name.
+        """

@@ -38,7 +38,7 @@ _ENTRIES: dict[str, Entry] = {
     "two_importers": Entry(
         "More than one importer recognises the file.",
         "exactly one importer that claims the file",
-        "Make the recognition of one of the named layouts narrower.",
+        "Make the recognition of one of them narrower, or name the one to prefer in mixledger.toml: [plugins] prefer.",
     ),
     "truncated": Entry(
         "The file ends before its own end.",

@@ -13,6 +13,9 @@ hookspec = pluggy.HookspecMarker("mixledger")
 def mixledger_importers() -> Iterable[Importer]:
     """Give the importers of this plugin.
 
+    Called without arguments, once, when a run starts to read; the plugin was named by an entry point of the group
+    `mixledger.importers` or lies in the workspace's `importers/NAME/importer.py`.
+
     Returns
     -------
     Iterable[Importer]
@@ -20,7 +23,14 @@ def mixledger_importers() -> Iterable[Importer]:
 
     Notes
     -----
-    Called once when the plugins are loaded. An error is reported with the plugin's name; the run goes on without it.
+    An error is reported with the plugin's name and the line it was raised on; the run goes on without the plugin.
+
+    Examples
+    --------
+    >>> from mixledger.plugin import hookimpl
+    >>> @hookimpl
+    ... def mixledger_importers():
+    ...     return [OurPress()]
     """
     raise NotImplementedError
 
@@ -29,6 +39,9 @@ def mixledger_importers() -> Iterable[Importer]:
 def mixledger_renderers() -> Iterable[Renderer]:
     """Give the renderers of this plugin.
 
+    Called without arguments, once, and only when something is to be rendered; the plugin was named by an entry point
+    of the group `mixledger.renderers`.
+
     Returns
     -------
     Iterable[Renderer]
@@ -36,6 +49,6 @@ def mixledger_renderers() -> Iterable[Renderer]:
 
     Notes
     -----
-    Called only when something is to be rendered. An error is reported with the plugin's name.
+    An error is reported with the plugin's name and the line it was raised on; the other pages are rendered.
     """
     raise NotImplementedError

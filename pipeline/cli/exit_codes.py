@@ -4,7 +4,7 @@ DONE, LISTED, USAGE, BUSY, FAULT = 0, 1, 2, 3, 4
 
 EXIT_CODES: dict[int, str] = {
     DONE: "done",
-    LISTED: "done, but something was refused or waits: see `mixledger status` or the view refusals",
+    LISTED: "done, but something was refused, waits, was left out or breaks its contract: see `mixledger status`",
     USAGE: "the command, a setting or a query is wrong; nothing was changed",
     BUSY: "another process is writing to this workspace (the message names it); try again",
     FAULT: "a fault of the program; nothing already stored is harmed",
@@ -21,6 +21,8 @@ _KNOWN = {
     "StoreVersionError": USAGE,
     "NotPublishedError": USAGE,
     "ServeError": USAGE,
+    "TrustError": USAGE,
+    "SkeletonError": USAGE,
     "StoreBusyError": BUSY,
 }
 

@@ -18,13 +18,15 @@ class LazyGroup(click.Group):
     def list_commands(self, ctx: click.Context) -> list[str]:
         """Return the command names, in alphabetical order."""
         folder = str(Path(__file__).parent)
-        return sorted(module.name for module in iter_modules([folder]) if module.name not in _NOT_COMMANDS)
+        return sorted(
+            module.name.replace("_", "-") for module in iter_modules([folder]) if module.name not in _NOT_COMMANDS
+        )
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         """Load one command."""
         if cmd_name not in self.list_commands(ctx):
             return None
-        command = import_module(f"pipeline.cli.{cmd_name}").command
+        command = import_module(f"pipeline.cli.{cmd_name.replace('-', '_')}").command
         return command if isinstance(command, click.Command) else None
 
     def resolve_command(

@@ -4,8 +4,11 @@ from pathlib import Path
 
 import pytest
 
-from pipeline import render
+from pipeline import render, settings
+from pipeline.workspace import Workspace
 from plugins.api import Artefact
+from tests import packages
+from tests.support import drop, exports, run
 
 
 def page(path: str, content: bytes = b"<p>") -> Artefact:
@@ -28,3 +31,47 @@ def test_a_page_outside_its_folder_is_refused(tmp_path: Path, path: str) -> None
     with pytest.raises(render.UnsafePathError):
         render._write(folder, page(path))
     assert not (tmp_path / "out.html").exists()
+
+
+STRANGER = """
+from mixledger.plugin import Artefact, hookimpl
+
+class {name}:
+    name = "{name}"
+
+    def render(self, tables, scope):
+        {body}
+
+@hookimpl
+def mixledger_renderers():
+    return [{name}()]
+"""
+
+
+@pytest.fixture
+def strangers(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """Give packages whose renderers do well, crash, and reach for a page that is not theirs."""
+    bodies = {
+        "tidy": "yield Artefact('tidy/a.html', str(sorted(tables)).encode(), 'text/html')",
+        "crash": "import os; os._exit(3)",
+        "greedy": "return [Artefact('summary.html', b'mine', 'text/html')]",
+    }
+    for name, body in bodies.items():
+        source = STRANGER.format(name=name, body=body)
+        packages.lay_out(tmp_path / "site", name, source, group="mixledger.renderers")
+    monkeypatch.syspath_prepend(tmp_path / "site")
+    return list(bodies)
+
+
+def test_a_package_s_renderer_that_fails_costs_only_its_own_pages(lab: Workspace, strangers: list[str]) -> None:
+    drop(lab, exports("mix_card/EBBER-B12*"))
+    run(lab)
+    trusting = settings.Settings(plugins=settings.PluginTrust(trusted=tuple(strangers)))
+    done = render.render(lab, trusting, 0)
+    assert done.problems == (
+        "renderer 'crash' failed, its pages were left as they are: its process ended without an answer (exit code 3)",
+        "renderer 'greedy' failed, its pages were left as they are: it named the file 'summary.html', which does not "
+        "lie below 'greedy/'",
+    )
+    assert (lab.pages / "tidy" / "a.html").read_bytes().startswith(b"['densification'")
+    assert b"mine" not in lab.summary_page.read_bytes()

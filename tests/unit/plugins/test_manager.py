@@ -3,14 +3,14 @@
 import subprocess
 import sys
 from collections.abc import Iterable, Mapping
-from importlib.metadata import EntryPoint
 from pathlib import Path
 
 import pytest
 
 from plugins import manager, sources
-from plugins.api import Artefact, Export, Importer, Reading, Renderer, Scope, hookimpl
+from plugins.api import Artefact, Importer, Renderer, Scope
 from plugins.hookspecs import mixledger_importers, mixledger_renderers
+from tests import packages
 from tests.unit.plugins.test_layouts import GOOD
 
 ROOT = Path(manager.__file__).parents[1]
@@ -69,83 +69,111 @@ def test_a_local_layout_that_cannot_be_used_is_reported(folder: str, text: str, 
     assert len(plugins.problems) == 1 and plugins.problems[0].startswith(problem)
 
 
-def test_local_code_does_not_run(tmp_path: Path) -> None:
-    (tmp_path / "own").mkdir()
-    (tmp_path / "own" / "importer.py").write_text("raise SystemExit('it ran')", "utf-8")
-    plugins = manager.load(tmp_path)
-    assert plugins.problems == ("the workspace's own/importer.py was not loaded: code runs only from trusted packages",)
+def own_code(folder: Path, source: str) -> str:
+    """Write code into the folder of a workspace and return the entry that trusts it."""
+    path = folder / "importers" / "own" / "importer.py"
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_text(source, "utf-8")
+    (found,) = sources.local_code(folder / "importers")
+    return found.trusted_as
 
 
-class _Strange:
-    name = "strange"
-    version = "1"
-    gives = ("weighing",)
-
-    def claims(self, export: Export) -> str | None:
-        return "it is strange"
-
-    def read(self, exports: object) -> Reading:
-        return Reading({})
-
-
-class _Failing(_Strange):
-    name = "failing"
-
-    def claims(self, export: Export) -> str | None:
-        raise RuntimeError("no idea")
-
-
-class _Plugin:
-    @hookimpl
-    def mixledger_importers(self) -> Iterable[object]:
-        return [_Strange(), _Failing(), "not an importer"]
+def test_local_code_runs_only_while_its_bytes_are_the_trusted_ones(tmp_path: Path) -> None:
+    marker = tmp_path / "it ran"
+    source = f"open({str(marker)!r}, 'w').close()\n" + packages.importer("own")
+    entry = own_code(tmp_path, source)
+    place = "importers/own"
+    changed = "was not loaded: it has changed since it was trusted; read the change, then: mixledger trust "
+    for trusted, said in (
+        ([], "is not trusted and was not loaded; read it, then: mixledger trust " + place),
+        ([place], changed + place),
+        ([f"{place}@sha256:{'0' * 64}"], changed + place),
+    ):
+        plugins = manager.load(tmp_path / "importers", trusted)
+        assert plugins.importer("own") is None
+        assert plugins.problems[0].startswith("the workspace's own/importer.py " + said), plugins.problems
+        assert not marker.exists()
+    plugins = manager.load(tmp_path / "importers", [entry])
+    assert plugins.problems == () and marker.exists()
+    own = plugins.importer("own")
+    assert own is not None and own.version == f"1+{entry.partition(':')[2][:12]}"
+    own_code(tmp_path, source + "#")
+    assert manager.load(tmp_path / "importers", [entry]).importer("own") is None
 
 
-class _Broken:
-    @hookimpl
-    def mixledger_importers(self) -> Iterable[object]:
-        raise RuntimeError("broken inside")
-
-
-def announce(monkeypatch: pytest.MonkeyPatch, ran: list[str], made: Mapping[str, object]) -> None:
-    """Let distributions announce one plugin each; `ran` notes which of them were imported."""
-
-    class Point(EntryPoint):
-        def load(self) -> object:
-            ran.append(self.name)
-            found = made[self.name]
-            if isinstance(found, Exception):
-                raise found
-            return found
-
-    found = [sources.Installed(Point(name, "m", "mixledger.importers"), name, "1.0") for name in made]
-    monkeypatch.setattr(sources, "installed", lambda: iter(found))
-
-
-def test_only_trusted_distributions_run(monkeypatch: pytest.MonkeyPatch) -> None:
-    ran: list[str] = []
-    announce(monkeypatch, ran, {"good_one": _Plugin(), "stranger": _Plugin()})
-    plugins = manager.load(trusted=["Good-One"])
-    assert ran == ["good_one"]
-    assert plugins.importer("strange") is not None
+def test_only_trusted_distributions_run(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    for name in ("good-one", "stranger"):
+        source = f"open({str(tmp_path / name)!r}, 'w').close()\n" + packages.importer(name)
+        packages.lay_out(tmp_path / "site", name, source)
+    monkeypatch.syspath_prepend(tmp_path / "site")
+    plugins = manager.load(trusted=["Good.One"])
+    assert (tmp_path / "good-one").exists() and not (tmp_path / "stranger").exists()
+    good = plugins.importer("good-one")
+    assert good is not None and (good.version, good.gives) == ("1 (good-one 1.0)", ("weighing",))
+    assert plugins.importer("stranger") is None
     assert plugins.problems == (
         "'stranger' of stranger 1.0 is not trusted and was not loaded; to trust it: mixledger trust stranger",
-        "'not an importer' was not loaded: it is no importer",
+    )
+    assert [(one.name, one.origin, one.trust) for one in plugins.known[10:]] == [
+        ("good-one", "installed", "trusted"),
+        ("stranger", "installed", "not trusted"),
+    ]
+
+
+def test_a_pinned_distribution_runs_in_that_version_only(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    packages.lay_out(tmp_path, "pinned", packages.importer("pinned"), version="2.0")
+    monkeypatch.syspath_prepend(tmp_path)
+    assert manager.load(trusted=["pinned==2.0"]).importer("pinned") is not None
+    plugins = manager.load(trusted=["pinned==1.0"])
+    assert plugins.importer("pinned") is None
+    assert plugins.problems == (
+        "'pinned' of pinned 2.0 was not loaded: version 1.0 is trusted; to trust the new one: "
+        "mixledger trust --pin pinned",
     )
 
 
-def test_a_plugin_that_fails_is_reported_and_the_others_stay(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    announce(monkeypatch, [], {"one": _Broken(), "two": ImportError("no module"), "three": _Plugin()})
-    plugins = manager.load(trusted=["one", "two", "three"])
-    assert len(plugins.importers) == 12
-    assert [problem.partition(": ")[2] for problem in plugins.problems[:2]] == [
-        "ImportError: no module",
-        "RuntimeError: broken inside",
-    ]
-    (tmp_path / "x").write_bytes(b"x")
-    claims = plugins.claimants(Export.from_path(tmp_path / "x"))
-    assert [(one.name, reason) for one, reason in claims] == [("strange", "it is strange")]
-    assert plugins.problems[-1] == "'failing' failed and was left out: RuntimeError: no idea"
+@pytest.mark.parametrize(
+    ("source", "said"),
+    [
+        ("import no_such_module", "ModuleNotFoundError: No module named 'no_such_module' (failing.py, line 1)"),
+        ("raise SystemExit(3)", "SystemExit: 3 (failing.py, line 1)"),
+        ("import os; os._exit(3)", "its process ended without an answer (exit code 3)"),
+        ("import os; os.kill(os.getpid(), 11)", "its process crashed (signal 11)"),
+        ("while True: pass", "it took longer than 1 s and was stopped"),
+        (
+            "x = 1",
+            "LookupError: it implements no hook 'mixledger_importers'; mark a function of that name with @hookimpl",
+        ),
+        (
+            packages.importer().replace("mixledger_importers", "mixledger_importer"),
+            "LookupError: there is no hook 'mixledger_importer'; did you mean 'mixledger_importers'?",
+        ),
+        (
+            packages.importer().replace("[Scale()]", "1 / 0"),
+            "ZeroDivisionError: division by zero (failing.py, line 31)",
+        ),
+    ],
+)
+def test_a_plugin_that_fails_is_reported_and_the_others_stay(
+    source: str, said: str, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    packages.lay_out(tmp_path, "failing", source)
+    monkeypatch.syspath_prepend(tmp_path)
+    plugins = manager.load(trusted=["failing"], time_limit=1)
+    assert len(plugins.importers) == 10
+    assert plugins.problems == (f"'failing: failing' failed and was left out: {said}",)
+
+
+def test_what_is_no_importer_is_left_out(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    source = packages.importer().replace("[Scale()]", "['a word', Scale(), Scale()]")
+    packages.lay_out(tmp_path, "odd", source)
+    monkeypatch.syspath_prepend(tmp_path)
+    plugins = manager.load(trusted=["odd"])
+    assert plugins.problems == (
+        "'odd: odd': 'a word' is no importer; it was left out",
+        "a second importer called 'scale' was not loaded: choose another name",
+    )
+    assert len(plugins.importers) == 11
 
 
 def test_the_fingerprint_follows_what_decides_the_reading(tmp_path: Path) -> None:
