@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from plugins.api import Export, Reading
-from plugins.layout import model
+from plugins.layout import load, model
 from plugins.layout.recognise import claim
 
 
@@ -26,7 +26,7 @@ class LayoutImporter:
             When the layout has a fault; the message names its line.
         """
         content = path.read_bytes()
-        return cls(model.parse(content, f"{path.parent.name}/{path.name}"), hashlib.sha256(content).hexdigest())
+        return cls(load.parse(content, f"{path.parent.name}/{path.name}"), hashlib.sha256(content).hexdigest())
 
     @property
     def name(self) -> str:

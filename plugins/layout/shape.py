@@ -7,8 +7,8 @@ import polars as pl
 
 from plugins.api import REFUSALS, remedy_of
 from plugins.layout.bound import BoundField, BoundRecord
-from plugins.layout.convert import Conversion, clean, conversion, convertible
-from plugins.layout.model import HEADER, FieldPlan, Layout
+from plugins.layout.convert import Conversion, clean, conversion, convertible, number_and_unit
+from plugins.layout.model import FILE_KEY, HEADER, FieldPlan, Layout, RecordPlan
 from plugins.layout.tables import Raw, Source, cell, kept, line_of, taken, unit_of
 
 _VALUE_LIMIT = 200
@@ -55,7 +55,8 @@ def _header_cell(field: BoundField, record: BoundRecord) -> _Cell | None:
         return _Cell(field, cell(key), f"the last '{plan.column}'", plan.column, line_of(key))
     if plan.header is None:
         return None
-    return _Cell(field, cell(plan.header, plan.value), f"'{plan.header}'", plan.header, line_of(plan.header))
+    label = "the name of the file" if plan.header == FILE_KEY else f"'{plan.header}'"
+    return _Cell(field, cell(plan.header, plan.nth), label, plan.header, line_of(plan.header))
 
 
 def _heads(
@@ -74,9 +75,11 @@ def _heads(
     if bad:
         whole = pl.concat(bad).unique(["export", "column_name", "code"], keep="first", maintain_order=True)
         placed = pl.when(pl.col("source_line") > 0).then(pl.concat_str(pl.lit("line "), "source_line", pl.lit(": ")))
-        whole = whole.with_columns(
-            pl.concat_str(placed.fill_null(""), "reason").alias("reason"), pl.lit(None, pl.Int64).alias("source_line")
-        )
+        if not layout.blocks:  # a block is refused at its line, an export as a whole
+            whole = whole.with_columns(
+                pl.concat_str(placed.fill_null(""), "reason").alias("reason"),
+                pl.lit(None, pl.Int64).alias("source_line"),
+            )
         refused.append(_complete(whole, hashes))
         kept(raw, whole["export"].to_list())
     return heads
@@ -85,10 +88,23 @@ def _heads(
 def _having_rows(header: pl.DataFrame, record: BoundRecord, raw: Raw) -> pl.DataFrame:
     if record.plan.table is None:
         return header
-    table = raw.tables[record.plan.table]
-    if record.plan.present is not None:
-        table = table.filter(clean(pl.col(cell(record.plan.present))).is_not_null())
+    table = _counting(raw.tables[record.plan.table], record.plan)
     return header.join(table.select("export").unique(), on="export", how="semi", maintain_order="left")
+
+
+def _counting(rows: pl.DataFrame, plan: RecordPlan) -> pl.DataFrame:
+    """Return the rows that give a record: those with `present` and the conditions of `where`."""
+    if plan.present is not None:
+        rows = rows.filter(clean(pl.col(cell(plan.present))).is_not_null())
+    for condition in plan.where:
+        text = pl.col(cell(condition.column)).str.strip_chars().fill_null("")
+        if condition.is_:
+            rows = rows.filter(text.is_in(list(condition.is_)))
+        if condition.not_:
+            rows = rows.filter(~text.is_in(list(condition.not_)))
+        if condition.pattern is not None:
+            rows = rows.filter(text.str.contains(condition.pattern))
+    return rows
 
 
 def _with_last(records: Sequence[BoundRecord], raw: Raw) -> pl.DataFrame:
@@ -118,11 +134,9 @@ def _record(
     refused: list[pl.DataFrame],
 ) -> pl.DataFrame:
     plan = record.plan
-    rows = raw.tables[plan.table or HEADER]
-    if plan.present is not None:
-        rows = rows.filter(clean(pl.col(cell(plan.present))).is_not_null())
-        if line_of(plan.present) in rows.columns:
-            rows = rows.with_columns(pl.col(line_of(plan.present)).alias("line"))
+    rows = _counting(raw.tables[plan.table or HEADER], plan)
+    if plan.present is not None and line_of(plan.present) in rows.columns:
+        rows = rows.with_columns(pl.col(line_of(plan.present)).alias("line"))
     cells = [
         _Cell(field, cell(column), f"column '{column}'", column, line_of(column))
         for field in record.fields
@@ -150,8 +164,11 @@ def _typed(
     """Convert the cells; return the rows with one typed column per field and `faulty`, and the faults found."""
     texts: list[pl.Expr] = []
     for number, found in enumerate(cells):
-        text = clean(pl.col(found.source)) if found.source in rows.columns else pl.lit(None, pl.String)
+        absent = (*layout.writing.absent, *found.field.plan.absent)
+        text = clean(pl.col(found.source), absent) if found.source in rows.columns else pl.lit(None, pl.String)
         texts.append(text.alias(f"t{number}"))
+        if found.field.plan.unit_inside:
+            texts.append(number_and_unit(text)[1].alias(_inside(found.field.plan)))
     base = rows.with_columns(texts)
     values, codes, plans = [], [], []
     for number, found in enumerate(cells):
@@ -181,7 +198,9 @@ def _conversion(layout: Layout, base: pl.DataFrame, found: _Cell, text: pl.Expr)
     units = base[beside].drop_nulls().unique().to_list() if has_unit else []
     words = layout.words[plan.words] if plan.words else None
     counted = text.str.extract(plan.pattern, 1) if plan.pattern else text
-    made = conversion(counted, column, layout.writing, words, unit, plan.unit, units)
+    if plan.unit_inside:
+        counted = number_and_unit(counted)[0]
+    made = conversion(counted, column, layout.writing, words, unit, plan.unit, units, plan.times)
     if plan.pattern:
         made = Conversion(made.value, "not_a_word", f"a text of the pattern {plan.pattern} with {made.expected}")
     value = pl.col(plan.target)
@@ -200,7 +219,14 @@ def _conversion(layout: Layout, base: pl.DataFrame, found: _Cell, text: pl.Expr)
 
 def _beside(plan: FieldPlan) -> str:
     """Return the frame column with the unit the export writes for the field, whether or not there is one."""
+    if plan.unit_inside:
+        return _inside(plan)
     return cell(plan.unit_from) if plan.unit_from is not None else unit_of(plan.column or "")
+
+
+def _inside(plan: FieldPlan) -> str:
+    """Return the frame column for the units that stand in the cells of a field."""
+    return "i." + plan.target
 
 
 def _faults(base: pl.DataFrame, number: int, found: _Cell, made: Conversion, record: BoundRecord) -> pl.DataFrame:
