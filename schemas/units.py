@@ -1,8 +1,12 @@
 """Stored units and conversion at the edge: one cached factor and offset per pair of units."""
 
-from functools import lru_cache
+from functools import cache, lru_cache
+from typing import TYPE_CHECKING
 
 import polars as pl
+
+if TYPE_CHECKING:
+    import pint
 
 #: Stored unit -> suffix of a column that carries it. A column has the suffix if and only if it has the unit.
 SUFFIXES: dict[str, str] = {
@@ -56,6 +60,14 @@ class UnknownUnitError(ValueError):
     """A unit that is not known, or that does not measure what the column measures."""
 
 
+@cache
+def _registry() -> "pint.UnitRegistry[float]":
+    """Return the units library, built once: building it takes longer than reading a hundred exports."""
+    import pint
+
+    return pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
+
+
 @lru_cache(maxsize=256)
 def conversion(given: str, stored: str) -> tuple[float, float]:
     """Return (factor, offset) with stored = given * factor + offset.
@@ -67,9 +79,7 @@ def conversion(given: str, stored: str) -> tuple[float, float]:
     """
     if _SPELLINGS.get(given, given) == _SPELLINGS.get(stored, stored):
         return 1.0, 0.0
-    import pint
-
-    registry: pint.UnitRegistry[float] = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
+    registry = _registry()
     try:
         source, target = (registry.Unit(_SPELLINGS.get(unit, unit)) for unit in (given, stored))
         zero, one = (float(registry.Quantity(value, source).to(target).magnitude) for value in (0.0, 1.0))

@@ -43,7 +43,7 @@ def read(layout: Layout, sources: Sequence[Source]) -> Raw:
     frames: dict[str, list[pl.DataFrame]] = {name: [] for name in layout.tables}
     for source in sources:
         try:
-            with closing(_open(source.content)) as database:
+            with closing(open_copy(source.content)) as database:
                 made = {name: _table(database, plan, layout, source) for name, plan in layout.tables.items()}
                 header = _header(database, layout, source.index)
         except Refusing as refusing:
@@ -63,7 +63,7 @@ def read(layout: Layout, sources: Sequence[Source]) -> Raw:
     return raw
 
 
-def _open(content: bytes) -> sqlite3.Connection:
+def open_copy(content: bytes) -> sqlite3.Connection:
     """Open a copy in memory that can do nothing but read tables, and not for ever.
 
     Raises
@@ -101,7 +101,7 @@ def table_names(database: sqlite3.Connection) -> tuple[str, ...]:
     )
 
 
-def _rows(database: sqlite3.Connection, name: str) -> tuple[tuple[str, ...], list[tuple[object, ...]]]:
+def rows_of(database: sqlite3.Connection, name: str) -> tuple[tuple[str, ...], list[tuple[object, ...]]]:
     """Return columns and rows of a table, in the order of its row numbers."""
     known = table_names(database)
     if name not in known:
@@ -126,7 +126,7 @@ def _table(database: sqlite3.Connection, plan: TablePlan, layout: Layout, source
     name = plan.rows or plan.name
     if plan.optional and name not in table_names(database):
         return stack([], needed(layout, plan.name))
-    names, rows = _rows(database, name)
+    names, rows = rows_of(database, name)
     used = chosen(layout, plan, names, f"table '{name}'")
     columns = {
         cell(column): pl.Series([_text(row[place]) for row in rows], dtype=pl.String) for place, column in used.items()
@@ -140,7 +140,7 @@ def _header(database: sqlite3.Connection, layout: Layout, index: int) -> dict[st
     settings = layout.header.settings
     if settings is None:
         return row
-    names, rows = _rows(database, settings.table)
+    names, rows = rows_of(database, settings.table)
     for wanted in (settings.name, settings.value):
         if wanted not in names:
             reason = f"table '{settings.table}' lacks the column '{wanted}'{near(wanted, names)}"
