@@ -62,7 +62,7 @@ class UnknownUnitError(ValueError):
 
 @cache
 def _registry() -> "pint.UnitRegistry[float]":
-    """Return the units library, built once: building it takes longer than reading a hundred exports."""
+    """Return the units library's registry, read once: it takes longer than everything else here."""
     import pint
 
     return pint.UnitRegistry(autoconvert_offset_to_baseunit=True)

@@ -3,10 +3,14 @@
 import hashlib
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from plugins.api import Export, Reading
 from plugins.layout import load, model
 from plugins.layout.recognise import claim
+
+if TYPE_CHECKING:
+    import polars as pl
 
 
 class LayoutImporter:
@@ -52,3 +56,9 @@ class LayoutImporter:
         from plugins.layout import parse
 
         return parse.read(self.layout, exports)
+
+    def seen(self, export: Export) -> "pl.DataFrame":
+        """Return what stands at each place of one export and what it is read as, for people to compare."""
+        from plugins.layout import parse
+
+        return parse.seen(self.layout, export)

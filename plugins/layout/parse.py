@@ -76,7 +76,22 @@ def _readings(layout: Layout, records: Sequence[BoundRecord], sources: Sequence[
     return [reading for source in sources for reading in _readings(layout, records, [source])]
 
 
-def _joint(layout: Layout, records: Sequence[BoundRecord], sources: Sequence[Source]) -> Reading:
+def seen(layout: Layout, export: Export) -> pl.DataFrame:
+    """Return what stands at each place of one export and what it is read as (`plugins.layout.shape.SEEN`)."""
+    found: list[pl.DataFrame] = []
+    try:
+        _joint(layout, bind(layout), [Source(0, export, _bytes(export))], found)
+    except (Refusing, LayoutError):
+        return pl.DataFrame()
+    return pl.concat(found) if found else pl.DataFrame()
+
+
+def _joint(
+    layout: Layout,
+    records: Sequence[BoundRecord],
+    sources: Sequence[Source],
+    seen: list[pl.DataFrame] | None = None,
+) -> Reading:
     raw = _READERS[layout.kind](layout, sources)
     sources = raw.blocks if raw.blocks is not None else sources
     by_index = {source.index: source for source in sources}
@@ -87,7 +102,7 @@ def _joint(layout: Layout, records: Sequence[BoundRecord], sources: Sequence[Sou
         kept(raw, [index for index, _ in wrong])
     whole = {row["export_hash"] for row in raw.refused if row.get("source_line") is None}
     kept(raw, [source.index for source in sources if source.export.hash in whole])
-    shaped = shape(layout, records, raw, sources)
+    shaped = shape(layout, records, raw, sources, seen)
     # Rows of an export that is refused as a whole are not refused once more one by one.
     early = [row for row in raw.refused if row.get("source_line") is None or row["export_hash"] not in whole]
     faults = pl.concat([refusals(early), *(frame.select(list(REFUSALS)) for frame in shaped.refused)])

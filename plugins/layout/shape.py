@@ -25,6 +25,13 @@ class _Cell:
     lines: str
 
 
+#: Columns of what stood at the place of a field and what it was read as: a frame per field, a row per record.
+SEEN = (
+    *("record", "stated_on", "header", "export", "part", "line", "at", "field", "place", "raw", "value"),
+    *("unit", "written_in", "looked_up", "code"),
+)
+
+
 @dataclass
 class Shaped:
     """Frames by record and frames of refusals."""
@@ -33,17 +40,23 @@ class Shaped:
     refused: list[pl.DataFrame]
 
 
-def shape(layout: Layout, records: Sequence[BoundRecord], raw: Raw, sources: Sequence[Source]) -> Shaped:
-    """Make the records of a layout out of the tables of a batch."""
+def shape(
+    layout: Layout,
+    records: Sequence[BoundRecord],
+    raw: Raw,
+    sources: Sequence[Source],
+    seen: list[pl.DataFrame] | None = None,
+) -> Shaped:
+    """Make the records of a layout out of the tables of a batch; `seen` takes what stood at each place (`SEEN`)."""
     hashes = pl.DataFrame(
         {"export": [source.index for source in sources], "export_hash": [source.export.hash for source in sources]},
         schema={"export": pl.UInt32(), "export_hash": pl.String()},
     )
     refused: list[pl.DataFrame] = []
-    heads = _heads(layout, records, raw, hashes, refused)
+    heads = _heads(layout, records, raw, hashes, refused, seen)
     frames: dict[str, list[pl.DataFrame]] = {}
     for number, record in enumerate(records):
-        frame = _record(layout, record, raw, heads[number], hashes, refused)
+        frame = _record(layout, record, raw, heads[number], hashes, refused, seen)
         frames.setdefault(record.description.name, []).append(frame)
     return Shaped({name: pl.concat(parts, how="diagonal") for name, parts in frames.items()}, refused)
 
@@ -60,7 +73,12 @@ def _header_cell(field: BoundField, record: BoundRecord) -> _Cell | None:
 
 
 def _heads(
-    layout: Layout, records: Sequence[BoundRecord], raw: Raw, hashes: pl.DataFrame, refused: list[pl.DataFrame]
+    layout: Layout,
+    records: Sequence[BoundRecord],
+    raw: Raw,
+    hashes: pl.DataFrame,
+    refused: list[pl.DataFrame],
+    seen: list[pl.DataFrame] | None,
 ) -> list[pl.DataFrame]:
     """Return per record the header values of each export; an export with a bad one is refused as a whole."""
     header = _with_last(records, raw)
@@ -69,7 +87,7 @@ def _heads(
         cells = [found for field in record.fields if (found := _header_cell(field, record))]
         # A header value a record needs is refused only where the export has a row for it.
         own = _having_rows(header, record, raw)
-        typed, faults = _typed(layout, own, cells, record)
+        typed, faults = _typed(layout, own, cells, record, seen)
         heads.append(typed.select("export", *(found.field.plan.target for found in cells)))
         bad.extend(faults)
     if bad:
@@ -132,6 +150,7 @@ def _record(
     head: pl.DataFrame,
     hashes: pl.DataFrame,
     refused: list[pl.DataFrame],
+    seen: list[pl.DataFrame] | None,
 ) -> pl.DataFrame:
     plan = record.plan
     rows = _counting(raw.tables[plan.table or HEADER], plan)
@@ -142,7 +161,7 @@ def _record(
         for field in record.fields
         if (column := field.plan.column) is not None and field.plan.take is None
     ]
-    typed, faults = _typed(layout, rows, cells, record)
+    typed, faults = _typed(layout, rows, cells, record, seen)
     if faults:
         refused.append(_complete(pl.concat(faults), hashes))
         typed = typed.filter(~pl.col("faulty"))
@@ -159,7 +178,11 @@ def _record(
 
 
 def _typed(
-    layout: Layout, rows: pl.DataFrame, cells: Sequence[_Cell], record: BoundRecord
+    layout: Layout,
+    rows: pl.DataFrame,
+    cells: Sequence[_Cell],
+    record: BoundRecord,
+    seen: list[pl.DataFrame] | None = None,
 ) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
     """Convert the cells; return the rows with one typed column per field and `faulty`, and the faults found."""
     texts: list[pl.Expr] = []
@@ -186,7 +209,34 @@ def _typed(
         for number, mark in enumerate(marks)
         if base[mark].null_count() < base.height
     ]
+    if seen is not None:
+        seen.extend(_seen(base, number, found, record) for number, found in enumerate(cells))
     return base, faults
+
+
+def _seen(base: pl.DataFrame, number: int, found: _Cell, record: BoundRecord) -> pl.DataFrame:
+    """Return what stood at the place of one field in every row, and what it was read as (`SEEN`)."""
+    plan, column = found.field.plan, found.field.column
+    beside = _beside(plan)
+    unit = pl.coalesce(pl.col(beside), pl.lit(plan.unit)) if beside in base.columns else pl.lit(plan.unit, pl.String)
+    values = (
+        pl.lit(record.description.name).alias("record"),
+        pl.lit(record.plan.line).alias("stated_on"),
+        pl.lit(plan.header is not None or plan.take is not None).alias("header"),
+        "export",
+        pl.col("part"),
+        pl.col("line"),
+        (pl.col(found.lines) if found.lines in base.columns else pl.col("line")).alias("at"),
+        pl.lit(plan.target).alias("field"),
+        pl.lit(found.label).alias("place"),
+        pl.col(f"t{number}").alias("raw"),
+        pl.col(plan.target).cast(pl.String).alias("value"),
+        pl.lit(column.unit, pl.String).alias("unit"),
+        unit.alias("written_in"),
+        pl.lit(plan.words is not None).alias("looked_up"),
+        pl.col(f"x{number}").alias("code"),
+    )
+    return base.select(values)
 
 
 def _conversion(layout: Layout, base: pl.DataFrame, found: _Cell, text: pl.Expr) -> tuple[Conversion, pl.Expr]:

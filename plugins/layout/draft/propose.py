@@ -44,7 +44,10 @@ def best_family(found: Found, only: str | None = None) -> tuple[str, dict[str, f
 
 
 def _score(found: Found, drafts: Sequence[RecordDraft]) -> float:
-    needed, common, used, aside = [], [], set(), set()
+    needed: list[float] = []
+    common: list[float] = []
+    used: set[str] = set()
+    aside: set[str] = set()
     for one in drafts:
         ties = {tie.target: tie for tie in one.ties}
         for column in describe(one.record).columns:

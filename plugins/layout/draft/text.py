@@ -234,9 +234,8 @@ def _end(found: Found, lines: list[str], run: _Run, rows: int) -> None:
 
 def _blocks(found: Found, lines: list[str], again: list[int], run: _Run) -> None:
     """Say how a file with the same heading many times falls into blocks."""
-    firsts = [next(at for at in range(_after_table(lines, start, run), len(lines)) if lines[at].strip())
-              for start in again[:-1] if any(line.strip() for line in lines[_after_table(lines, start, run):])]  # fmt: skip
-    starts = [lines[at] for at in firsts]
+    ends = [_after_table(lines, start, run) for start in again[:-1]]
+    starts = [next(line for line in lines[end:] if line.strip()) for end in ends]
     common = starts[0]
     for line in starts[1:]:
         while not line.startswith(common):

@@ -1,4 +1,4 @@
-"""Writes a proposal as TOML: what is sure as it is, what is doubtful with a remark, what is lacking as a remark to fill."""
+"""Writes a proposal as TOML: the sure as it is, the doubtful with a remark, the lacking as a remark to fill."""
 
 import json
 import re
