@@ -39,12 +39,15 @@ def compare(path: Path, importer: Importer | None, rows: int) -> list[dict[str, 
         pl.concat_str(part, at, "place").alias("place"),
         "raw",
         "field",
-        pl.concat_str(
-            pl.col("value").str.replace(r"(:\d\d)\.0+$", "$1"), pl.concat_str(pl.lit(" "), "unit").fill_null("")
-        ).alias("value"),
+        pl.concat_str(_plain(pl.col("value")), pl.concat_str(pl.lit(" "), "unit").fill_null("")).alias("value"),
         _remark().alias("remark"),
     )
     return shown.unique(maintain_order=True).to_dicts()
+
+
+def _plain(text: pl.Expr) -> pl.Expr:
+    """Return a time without the zeros behind its seconds."""
+    return text.str.replace(r"(:\d\d)\.0+$", "$1")
 
 
 def _same(written: str, unit: str) -> bool:

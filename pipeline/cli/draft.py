@@ -44,7 +44,7 @@ def command(
         raise click.UsageError(
             f"'{title}' is no name for a folder: use small letters, digits and _, such as density_bath"
         )
-    target = workspace.Workspace(folder.resolve()).importers / title
+    target = workspace.Workspace(folder).importers / title
     if not show:
         _check_target(folder, target, force)
     try:

@@ -99,8 +99,8 @@ def _default(field: dataclasses.Field[Any]) -> str:
 _LEAD = """\
 # The layout language
 
-A layout is a TOML file. Everything below is read from the model that reads layouts: what is not here does not exist, and a
-key that is wrong is shown with its line. Patterns are regular expressions without look-around.
+A layout is a TOML file. Everything below is read from the model that reads layouts: what is not here does not
+exist, and a key that is wrong is shown with its line. Patterns are regular expressions without look-around.
 """
 
 

@@ -68,9 +68,9 @@ def draft(name: str, paths: Sequence[Path], family: str | None = None) -> Draft:
     notes = [*found.notes, Note("family", best, _why(scores, family), min(1.0, scores[best] + 0.3))]
     for record in drafts:
         for tie in record.ties:
-            place = (
-                "constant" if tie.place is None else f"{'header' if tie.place.header else 'column'} '{tie.place.name}'"
-            )
+            place = f"constant '{tie.keys.get('constant')}'"
+            if tie.place is not None:
+                place = f"{'header' if tie.place.header else 'column'} '{tie.place.name}'"
             notes.append(Note(f"{record.record}.{tie.target}", place, tie.reason, tie.confidence))
         notes += [Note(f"{record.record}.{one.name}", "?", f"not found: {one.sentence}", 0.0) for one in record.lacking]
     reading, fault = _read(made, name, exports)
