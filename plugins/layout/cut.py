@@ -103,7 +103,8 @@ def _parts(source: Source, text: str, line: int, before: tuple[tuple[str, int], 
     first = places[0][0] if places else len(text)
     header, bodies = [*before, (text[:first], line)], {}
     end: tuple[str | None, int] = (None, 0)
-    for (at, plan), following in zip(places, [*(place[0] for place in places[1:]), len(text)], strict=True):
+    ends = [*(place[0] for place in places[1:]), len(text)] if places else []
+    for (at, plan), following in zip(places, ends, strict=True):
         begins = line + text.count("\n", 0, at)
         last = following == len(text)
         bodies[plan.name], closing, rest = _table(text[at:following], begins, plan, layout, last)

@@ -13,6 +13,9 @@ from plugins.layout.tables import Raw, Source, cell, kept, line_of, taken, unit_
 
 _VALUE_LIMIT = 200
 
+#: Column for the last line of a record's header values.
+_HEAD_LINE = "head line"
+
 
 @dataclass(frozen=True)
 class _Cell:
@@ -88,7 +91,11 @@ def _heads(
         # A header value a record needs is refused only where the export has a row for it.
         own = _having_rows(header, record, raw)
         typed, faults = _typed(layout, own, cells, record, seen)
-        heads.append(typed.select("export", *(found.field.plan.target for found in cells)))
+        lines = [
+            pl.col(found.lines) for found in cells if found.lines in typed.columns and found.field.plan.take is None
+        ]
+        last = pl.max_horizontal(pl.col("line"), *lines).alias(_HEAD_LINE)
+        heads.append(typed.select("export", last, *(found.field.plan.target for found in cells)))
         bad.extend(faults)
     if bad:
         whole = pl.concat(bad).unique(["export", "column_name", "code"], keep="first", maintain_order=True)
@@ -172,6 +179,8 @@ def _record(
     ]
     joined = typed.join(head, on="export", how="left", maintain_order="left").with_columns(constants)
     placed = joined.join(hashes, on="export", how="left", maintain_order="left")
+    if layout.blocks and plan.table is None:  # the block's values stand on several lines: the last is where it is whole
+        placed = placed.with_columns(pl.col(_HEAD_LINE).alias("line"))
     names = [name for name in record.description.schema() if name in {field.column.name for field in record.fields}]
     place = (pl.col("part").alias("source_part"), pl.col("line").alias("source_line"))
     return placed.select(*names, "export_hash", *place)
