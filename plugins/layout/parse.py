@@ -24,11 +24,17 @@ _READERS: dict[Kind, Callable[[Layout, Sequence[Source]], Raw]] = {
 }
 
 
-def read(layout: Layout, exports: Sequence[Export]) -> Reading:
-    """Read a batch of exports of one layout; every export ends in records, in refusals, or in both."""
+def read(layout: Layout, exports: Sequence[Export], bound: Sequence[BoundRecord] | None = None) -> Reading:
+    """Read a batch of exports of one layout; every export ends in records, in refusals, or in both.
+
+    Parameters
+    ----------
+    bound
+        The layout's records tied to their schemas, where the caller keeps them from batch to batch.
+    """
     refused: list[dict[str, object]] = []
     try:
-        records = bind(layout)
+        records = bind(layout) if bound is None else bound
     except LayoutError as fault:
         return Reading({}, refusals(_failed(export, str(fault)) for export in exports))
     sources: list[Source] = []

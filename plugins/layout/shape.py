@@ -201,29 +201,33 @@ def _typed(
         texts.append(text.alias(f"t{number}"))
         if found.field.plan.unit_inside:
             texts.append(number_and_unit(text)[1].alias(_inside(found.field.plan)))
-    base = rows.with_columns(texts)
-    values, codes, plans = [], [], []
+    base = rows.with_columns(texts) if _units_beside(cells, rows) else rows.lazy().with_columns(texts)
+    values, bad, plans = [], [], []
     for number, found in enumerate(cells):
-        made, code = _conversion(layout, base, found, pl.col(f"t{number}"))
-        plans.append(made)
+        made, fault = _conversion(layout, base, found, pl.col(f"t{number}"))
+        plans.append((made, fault.code))
         values.append(made.value.alias(found.field.plan.target))
-        codes.append((number, code))
-    base = base.with_columns(values)
-    base = base.with_columns([code.alias(f"x{number}") for number, code in codes])
-    marks = [f"x{number}" for number, _ in codes]
-    faulty = pl.any_horizontal([pl.col(mark).is_not_null() for mark in marks] or [pl.lit(False)])
-    base = base.with_columns(faulty.alias("faulty"))
+        bad.append(fault.there.alias(f"x{number}"))
+    # One lazy plan for all columns: polars then works on them side by side and makes no table in between.
+    marks = [f"x{number}" for number in range(len(cells))]
+    faulty = pl.any_horizontal(marks) if marks else pl.lit(False)
+    done = base.lazy().with_columns(values).with_columns(bad).with_columns(faulty.alias("faulty")).collect()
     faults = [
-        _faults(base, number, cells[number], plans[number], record)
+        _faults(done, number, cells[number], plans[number], record)
         for number, mark in enumerate(marks)
-        if base[mark].null_count() < base.height
+        if done[mark].any()
     ]
     if seen is not None:
-        seen.extend(_seen(base, number, found, record) for number, found in enumerate(cells))
-    return base, faults
+        seen.extend(_seen(done, number, found, plans[number][1], record) for number, found in enumerate(cells))
+    return done, faults
 
 
-def _seen(base: pl.DataFrame, number: int, found: _Cell, record: BoundRecord) -> pl.DataFrame:
+def _units_beside(cells: Sequence[_Cell], rows: pl.DataFrame) -> bool:
+    """Return whether units stand beside values: which ones must be known before anything is converted."""
+    return any(found.field.plan.unit_inside or _beside(found.field.plan) in rows.columns for found in cells)
+
+
+def _seen(base: pl.DataFrame, number: int, found: _Cell, code: pl.Expr, record: BoundRecord) -> pl.DataFrame:
     """Return what stood at the place of one field in every row, and what it was read as (`SEEN`)."""
     plan, column = found.field.plan, found.field.column
     beside = _beside(plan)
@@ -243,18 +247,29 @@ def _seen(base: pl.DataFrame, number: int, found: _Cell, record: BoundRecord) ->
         pl.lit(column.unit, pl.String).alias("unit"),
         unit.alias("written_in"),
         pl.lit(plan.words is not None).alias("looked_up"),
-        pl.col(f"x{number}").alias("code"),
+        code.alias("code"),
     )
     return base.select(values)
 
 
-def _conversion(layout: Layout, base: pl.DataFrame, found: _Cell, text: pl.Expr) -> tuple[Conversion, pl.Expr]:
-    """Return the conversion of a cell and the expression of its fault's code (null where it is good)."""
+@dataclass(frozen=True)
+class _Fault:
+    """Whether a cell is bad, and the code of its fault."""
+
+    there: pl.Expr
+    code: pl.Expr
+
+
+def _conversion(
+    layout: Layout, base: pl.DataFrame | pl.LazyFrame, found: _Cell, text: pl.Expr
+) -> tuple[Conversion, _Fault]:
+    """Return the conversion of a cell and its fault."""
     plan, column = found.field.plan, found.field.column
     beside = _beside(plan)
-    has_unit = beside in base.columns and column.unit is not None
-    unit = pl.col(beside) if has_unit else None
-    units = base[beside].drop_nulls().unique().to_list() if has_unit else []
+    units: list[str] = []
+    unit = None
+    if isinstance(base, pl.DataFrame) and beside in base.columns and column.unit is not None:
+        unit, units = pl.col(beside), base[beside].drop_nulls().unique().to_list()
     words = layout.words[plan.words] if plan.words else None
     counted = text.str.extract(plan.pattern, 1) if plan.pattern else text
     if plan.unit_inside:
@@ -264,16 +279,21 @@ def _conversion(layout: Layout, base: pl.DataFrame, found: _Cell, text: pl.Expr)
         made = Conversion(made.value, "not_a_word", f"a text of the pattern {plan.pattern} with {made.expected}")
     value = pl.col(plan.target)
     strange = [one for one in units if column.unit and not convertible(one, column.unit)]
-    foreign = pl.col(beside).is_in(strange) if strange else pl.lit(False)
+    foreign = pl.col(beside).is_in(strange) if strange else None
+    missing = text.is_null() if found.field.required else pl.lit(False)
+    unread = text.is_not_null() & value.is_null()
     code = (
         pl.when(text.is_null())
         .then(pl.lit("missing_field" if found.field.required else None, pl.String))
-        .when(foreign)
+        .when(foreign.fill_null(False) if foreign is not None else pl.lit(False))
         .then(pl.lit("unknown_unit"))
         .when(value.is_null())
         .then(pl.lit(made.code))
     )
-    return made, code
+    there = missing | unread
+    if foreign is not None:
+        there |= text.is_not_null() & foreign.fill_null(False)
+    return made, _Fault(there, code)
 
 
 def _beside(plan: FieldPlan) -> str:
@@ -288,13 +308,16 @@ def _inside(plan: FieldPlan) -> str:
     return "i." + plan.target
 
 
-def _faults(base: pl.DataFrame, number: int, found: _Cell, made: Conversion, record: BoundRecord) -> pl.DataFrame:
-    faulty = base.filter(pl.col(f"x{number}").is_not_null())
+def _faults(
+    base: pl.DataFrame, number: int, found: _Cell, fault: tuple[Conversion, pl.Expr], record: BoundRecord
+) -> pl.DataFrame:
+    made, its_code = fault
+    faulty = base.filter(pl.col(f"x{number}")).with_columns(its_code.alias("its code"))
     plan, column = found.field.plan, found.field.column
     line = pl.col(found.lines) if found.lines in base.columns else pl.col("line")
     name = f"{found.label} ({plan.target})"
     text = pl.col(f"t{number}").str.slice(0, _VALUE_LIMIT)
-    code = pl.col(f"x{number}")
+    code = pl.col("its code")
     beside = _beside(plan)
     unit = pl.col(beside) if beside in base.columns else pl.lit(None, pl.String)
     wanted = f"'{column.unit}' or a unit of the same quantity"

