@@ -164,7 +164,12 @@ def mixes() -> dict[tuple[str, int], dict[str, Any]]:
     cards = [tomllib.loads(path.read_text(encoding="utf-8")) for path in sorted((EXPORTS / "mix_card").iterdir())]
     for path in sorted((EXPORTS / "mix_book").iterdir()):
         book = dict(openpyxl.load_workbook(path)["Design"].iter_rows(values_only=True))
-        names = {"mix": "Mix", "revision": "Issue", "gsb": "Aggregate bulk gravity", "nmas_mm": "Largest nominal size, mm",
-                 "vma_pct": "Voids in mineral aggregate, %"}  # fmt: skip
+        names = {
+            "mix": "Mix",
+            "revision": "Issue",
+            "gsb": "Aggregate bulk gravity",
+            "nmas_mm": "Largest nominal size, mm",
+            "vma_pct": "Voids in mineral aggregate, %",
+        }
         cards.append({key: book[label] for key, label in names.items()})
     return {(card["mix"], card["revision"]): card for card in cards}
