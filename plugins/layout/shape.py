@@ -10,8 +10,12 @@ from plugins.layout.bound import BoundField, BoundRecord
 from plugins.layout.convert import Conversion, clean, conversion, convertible, number_and_unit
 from plugins.layout.model import FILE_KEY, HEADER, FieldPlan, Layout, RecordPlan
 from plugins.layout.tables import Raw, Source, cell, kept, line_of, taken, unit_of
+from schemas.units import to_stored
 
 _VALUE_LIMIT = 200
+
+#: Rows from which on a column is first tried as a whole.
+_MANY = 1_000
 
 #: Column for the last line of a record's header values.
 _HEAD_LINE = "head line"
@@ -194,8 +198,13 @@ def _typed(
     seen: list[pl.DataFrame] | None = None,
 ) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
     """Convert the cells; return the rows with one typed column per field and `faulty`, and the faults found."""
+    clear = _clear_numbers(layout, rows, cells)
+    rows = rows.with_columns(clear.values())
     texts: list[pl.Expr] = []
     for number, found in enumerate(cells):
+        if number in clear:
+            texts.append(pl.col(found.source).alias(f"t{number}"))
+            continue
         absent = (*layout.writing.absent, *found.field.plan.absent)
         text = clean(pl.col(found.source), absent) if found.source in rows.columns else pl.lit(None, pl.String)
         texts.append(text.alias(f"t{number}"))
@@ -204,7 +213,10 @@ def _typed(
     base = rows.with_columns(texts) if _units_beside(cells, rows) else rows.lazy().with_columns(texts)
     values, bad, plans = [], [], []
     for number, found in enumerate(cells):
-        made, fault = _conversion(layout, base, found, pl.col(f"t{number}"))
+        if number in clear:
+            made, fault = _converted(clear[number], found)
+        else:
+            made, fault = _conversion(layout, base, found, pl.col(f"t{number}"))
         plans.append((made, fault.code))
         values.append(made.value.alias(found.field.plan.target))
         bad.append(fault.there.alias(f"x{number}"))
@@ -220,6 +232,33 @@ def _typed(
     if seen is not None:
         seen.extend(_seen(done, number, found, plans[number][1], record) for number, found in enumerate(cells))
     return done, faults
+
+
+def _clear_numbers(layout: Layout, rows: pl.DataFrame, cells: Sequence[_Cell]) -> dict[int, pl.Series]:
+    """Return the numbers of columns in which every cell is one as it stands: nothing of them needs a closer look."""
+    if layout.writing.decimal != "." or layout.writing.thousands or layout.writing.absent or rows.height < _MANY:
+        return {}
+    plain = [number for number, found in enumerate(cells) if _is_plain(found, rows)]
+    numbers = rows.select(pl.col(cells[at].source).cast(pl.Float64, strict=False).alias(f"n{at}") for at in plain)
+    if numbers.is_empty():
+        return {}
+    clear = numbers.select(pl.all().is_finite().fill_null(False).all()).row(0)
+    return {at: numbers[f"n{at}"] for at, whole in zip(plain, clear, strict=True) if whole}
+
+
+def _is_plain(found: _Cell, rows: pl.DataFrame) -> bool:
+    plan = found.field.plan
+    special = plan.words or plan.pattern or plan.unit_inside or plan.times is not None or plan.absent
+    read = found.field.column.dtype == pl.Float64 and rows.schema.get(found.source) == pl.String
+    return read and not special and _beside(plan) not in rows.columns
+
+
+def _converted(numbers: pl.Series, found: _Cell) -> tuple[Conversion, "_Fault"]:
+    """Return the conversion of numbers already read: only the unit is left to do."""
+    column, value = found.field.column, pl.col(numbers.name)
+    if column.unit is not None:
+        value = to_stored(value, found.field.plan.unit or column.unit, column.unit)
+    return Conversion(value, "not_a_number", "a number"), _Fault(pl.lit(False), pl.lit(None, pl.String))
 
 
 def _units_beside(cells: Sequence[_Cell], rows: pl.DataFrame) -> bool:
