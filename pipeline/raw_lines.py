@@ -5,6 +5,7 @@ from collections.abc import Mapping
 import polars as pl
 
 from pipeline.workspace import Workspace
+from plugins.text import marked_encoding, unmarked_wide
 
 #: A line longer than this is shown cut: it is there to be recognised, not to be read in full.
 LONGEST = 240
@@ -43,6 +44,9 @@ def raw_lines(workspace: Workspace, places: pl.DataFrame) -> pl.DataFrame:
 
 def _text(workspace: Workspace, export_hash: str) -> str | None:
     content = workspace.kept_file(export_hash).read_bytes()
+    encoding = marked_encoding(content) or unmarked_wide(content)
+    if encoding is not None:
+        return content.decode(encoding, errors="replace")
     if content.startswith(b"PK\x03\x04") or b"\x00" in content[:4096]:
         return None
     try:

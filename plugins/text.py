@@ -34,10 +34,21 @@ def decode(content: bytes, encodings: Sequence[str]) -> str:
     raise first or UnicodeDecodeError("none", content, 0, len(content), "no encoding named")
 
 
+def unmarked_wide(content: bytes) -> str | None:
+    """Return the encoding of text of two bytes a character that has no byte-order mark, or None."""
+    head = content[:512]
+    if len(head) < 8 or head.count(0) * 4 < len(head):
+        return None
+    odd, even = head[1::2].count(0), head[::2].count(0)
+    if odd and not even:
+        return "utf-16-le"
+    return "utf-16-be" if even and not odd else None
+
+
 def decode_head(head: bytes) -> str:
     """Decode the start of a file for recognition: always succeeds, white space in front is taken off."""
     marked = marked_encoding(head)
-    if marked:
+    if marked := marked or unmarked_wide(head):
         return head.decode(marked, errors="ignore").lstrip()
     try:
         # An incremental decoder keeps a character cut at the end of the head from spoiling the whole.

@@ -12,36 +12,55 @@ from pipeline.cli.exit_codes import DONE, LISTED
 
 if TYPE_CHECKING:
     from pipeline.reading import Read
+    from plugins.api import Importer
     from plugins.manager import Plugins
 
 
 @dataclass(frozen=True)
 class _Checked:
-    name: str
+    path: Path
     read: "Read"
+
+    @property
+    def name(self) -> str:
+        return str(self.path)
 
 
 @click.command()
 @click.argument("files", nargs=-1, required=True, type=click.Path(exists=True, dir_okay=False, path_type=Path))
 @click.option("--json", "as_json", is_flag=True, help="Report as JSON.")
+@click.option(
+    "--values",
+    "rows",
+    type=click.IntRange(min=0),
+    is_flag=False,
+    flag_value=3,
+    default=None,
+    metavar="[ROWS]",
+    help="Show place, raw text and value read side by side, for the first ROWS rows of each record.  [3]",
+)
 @click.pass_obj
-def command(folder: Path, files: tuple[Path, ...], as_json: bool) -> None:
+def command(folder: Path, files: tuple[Path, ...], as_json: bool, rows: int | None) -> None:
     """Read FILES as a run would, and say what would be accepted and what refused. Writes nothing.
 
     Works outside a workspace too; inside one, its own layouts are used as well.
 
     \b
-    Example:
+    Examples:
       mixledger check sample_exports/press_report/*
+      mixledger check bath.txt --values        place, raw text, value and remark side by side
+      mixledger check bath.txt --values 100    of the first hundred rows
     """
     for problem in _plugins(folder).problems:
         click.echo(f"not loaded: {problem}", err=True)
-    checked = [_Checked(str(path), _read(path, folder)) for path in files]
+    checked = [_Checked(path, _read(path, folder)) for path in files]
     if as_json:
-        output.as_json([_as_dict(each) for each in checked])
+        output.as_json([_as_dict(each, folder, rows) for each in checked])
     else:
         for each in checked:
             _show(each)
+            if rows:
+                _show_values(each, folder, rows)
     refused = any(each.read.refusals.height for each in checked)
     raise click.exceptions.Exit(LISTED if refused else DONE)
 
@@ -80,8 +99,11 @@ def _read(path: Path, folder: Path) -> "Read":
     return reading.Read(done.frames, pl.concat([refused.refusals, done.refusals]), done.exports)
 
 
-def _as_dict(checked: _Checked) -> dict[str, object]:
-    return {
+def _as_dict(checked: _Checked, folder: Path, rows: int | None) -> dict[str, object]:
+    from pipeline import side_by_side
+
+    values = {"values": side_by_side.compare(checked.path, _importer(checked, folder), rows)} if rows else {}
+    return values | {
         "file": checked.name,
         "importer": checked.read.exports["importer"][0],
         "accepted": {record: frame.height for record, frame in checked.read.frames.items() if frame.height},
@@ -100,3 +122,18 @@ def _show(checked: _Checked) -> None:
         place = f"{part}line {row['source_line']}" if row["source_line"] else "whole file"
         click.echo(f"  refused, {place}: {row['reason']}")
         click.echo(f"    {row['remedy']}")
+
+
+def _importer(checked: _Checked, folder: Path) -> "Importer | None":
+    name = checked.read.exports["importer"][0]
+    return _plugins(folder).importer(name) if name else None
+
+
+def _show_values(checked: _Checked, folder: Path, rows: int) -> None:
+    from pipeline import side_by_side
+
+    compared = side_by_side.compare(checked.path, _importer(checked, folder), rows)
+    if compared:
+        output.table(list(compared[0]), [list(row.values()) for row in compared])
+    elif checked.read.exports["importer"][0]:
+        click.echo("  values side by side are shown for layouts only; this importer is code")

@@ -37,7 +37,23 @@ def bind(layout: Layout) -> tuple[BoundRecord, ...]:
     LayoutError
         At the line of the layout that names something the schemas do not have, or leaves out what they need.
     """
+    _check_patterns(layout)
     return tuple(_record(layout, plan) for plan in layout.records)
+
+
+def _check_patterns(layout: Layout) -> None:
+    """Refuse a pattern that only the slower engine of the language knows: look-around and references back."""
+    import polars as pl
+
+    patterns = [(plan.pattern, plan.line) for record in layout.records for plan in record.fields]
+    patterns += [(one.pattern, record.line) for record in layout.records for one in record.where]
+    patterns += [(pattern, 1) for pattern in layout.header.patterns.values()]
+    for pattern, line in patterns:
+        try:
+            pl.select(pl.lit("").str.contains(pattern or ""))
+        except pl.exceptions.ComputeError as fault:
+            sentence = f"the pattern '{pattern}' cannot be used: write it without look-around and references back"
+            raise LayoutError(layout.source, line, sentence) from fault
 
 
 def _record(layout: Layout, plan: RecordPlan) -> BoundRecord:

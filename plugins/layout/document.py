@@ -2,6 +2,7 @@
 
 import json
 import math
+import re
 import tomllib
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any, TypeVar
@@ -9,16 +10,19 @@ from typing import Any, TypeVar
 import polars as pl
 
 from plugins.api import Refusing
-from plugins.layout.delimited import text_of
-from plugins.layout.lines import LINE_LIMIT, Path, json_line, json_lines, nearest_line, toml_lines
+from plugins.layout.cut import text_of
+from plugins.layout.lines import LINE_LIMIT, JsonPlaces, Path, nearest_line, toml_lines
 from plugins.layout.model import HEADER, Layout, TablePlan
-from plugins.layout.tables import Raw, Source, cell, header_frame, header_needed, line_of, needed, stack
+from plugins.layout.tables import Raw, Source, cell, gather, header_frame, header_needed, line_of, needed, stack
 
 T = TypeVar("T")
 Locate = Callable[[Path], int]
 
 #: Cells of a table made of a list of plain values: its position (from 0) and the value.
 INDEX, VALUE, KEY = "index", "value", "key"
+
+#: Key under which the list is found, where a whole document is one.
+LIST = "list"
 
 
 def read(layout: Layout, sources: Sequence[Source]) -> Raw:
@@ -59,10 +63,12 @@ def _open(layout: Layout, source: Source) -> tuple[Mapping[str, Any], Locate]:
         cut_off = isinstance(fault, json.JSONDecodeError) and not text[fault.pos :].strip()
         code = "truncated" if cut_off or "Unterminated string" in str(fault) else "not_well_formed"
         raise Refusing(code, f"this is not {layout.kind.upper()}: {fault}") from fault
+    paths = (plan.rows or plan.elements or "" for plan in layout.tables.values())
+    if isinstance(data, list) and any(path.split(".")[0] == LIST for path in paths):
+        data = {LIST: data}
     if not isinstance(data, dict):
         raise Refusing("not_well_formed", f"the document must be an object, not {type(data).__name__}")
-    keys = json_lines(text)
-    return data, lambda path: json_line(keys, path)
+    return data, JsonPlaces(text).line
 
 
 def _refuse_long_lines(text: str) -> None:
@@ -87,16 +93,33 @@ def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
 
 
 def _at(data: object, dotted: str) -> tuple[object, Path]:
-    """Return the value at a dotted path, or None, and the path as keys."""
-    path = tuple(dotted.split("."))
+    """Return the value at a dotted path, or None, and the path as keys; a number is a place in a list, from 0."""
+    path: tuple[str | int, ...] = tuple(int(part) if part.isdigit() else part for part in dotted.split("."))
     for part in path:
-        if not isinstance(data, Mapping):
+        if isinstance(data, Mapping):
+            data = data.get(str(part))
+        elif isinstance(data, list) and isinstance(part, int):
+            data = data[part] if part < len(data) else None
+        else:
             return None, path
-        data = data.get(part)
     return data, path
 
 
-def _text(value: object) -> str | None:
+def _every(data: object, dotted: str) -> list[tuple[object, Path, Mapping[str, Any]]]:
+    """Return each value at a path in which `*` is any place of a list, with its own path and the object around it."""
+    found: list[tuple[object, Path, Mapping[str, Any]]] = [(data, (), {})]
+    for part in dotted.split("."):
+        inside: list[tuple[object, Path, Mapping[str, Any]]] = []
+        for value, path, around in found:
+            if part == "*" and isinstance(value, list):
+                inside.extend((item, (*path, at), around) for at, item in enumerate(value))
+            elif isinstance(value, Mapping) and value.get(part) is not None:
+                inside.append((value[part], (*path, part), value))
+        found = inside
+    return found
+
+
+def plain_text(value: object) -> str | None:
     """Return a plain value as the text the conversion of fields reads; a list becomes words with blanks between."""
     if value is None or isinstance(value, str):
         return value
@@ -105,7 +128,7 @@ def _text(value: object) -> str | None:
     if isinstance(value, float) and not math.isfinite(value):
         return str(value)
     if isinstance(value, list):
-        return " ".join(_text(item) or "" for item in value) or None
+        return " ".join(plain_text(item) or "" for item in value) or None
     if isinstance(value, Mapping):
         return json.dumps(value, default=str)
     return str(value)
@@ -115,28 +138,39 @@ def _header(layout: Layout, data: Mapping[str, Any], locate: Locate, index: int)
     row: dict[str, object] = {"export": index, "line": 1, "part": None}
     for key in header_needed(layout):
         value, path = _at(data, key)
-        row[cell(key)] = _text(value)
+        row[cell(key)] = plain_text(value)
         row[line_of(key)] = locate(path)
     return row
 
 
 def _table(plan: TablePlan, data: Mapping[str, Any], locate: Locate, layout: Layout, source: Source) -> pl.DataFrame:
     dotted = plan.rows or plan.elements or plan.entries or ""
-    found, path = _at(data, dotted)
-    if found is None:
-        if plan.optional:
+    wanted = needed(layout, plan.name)
+    if plan.gather is not None:
+        wanted = {name: True for name in wanted if name not in (plan.gather.name, plan.gather.value)}
+    places = _every(data, dotted)
+    if not places:
+        if plan.optional or "*" in dotted:
             return stack([], needed(layout, plan.name))
         raise Refusing("missing_table", f"there is no '{dotted}'")
-    if plan.entries:
-        mapping: dict[str, Any] = _checked(found, dict, "a table", dotted, locate(path))
-        rows: list[Mapping[str, Any]] = [{KEY: key, VALUE: value} for key, value in mapping.items()]
-        return _rows(rows, [locate((*path, key)) for key in mapping], needed(layout, plan.name), source.index)
-    items: list[Any] = _checked(found, list, "a list", dotted, locate(path))
     if plan.elements:
-        return _elements(items, dotted, source.index)
-    rows = [_checked(item, dict, "a list of tables", dotted, locate(path)) for item in items]
-    lines = [locate((*path, position)) for position in range(len(rows))]
-    return _rows(rows, lines, needed(layout, plan.name), source.index)
+        return pl.concat([_elements(place, dotted, wanted, locate, source.index) for place in places])
+    rows: list[Mapping[str, Any]] = []
+    lines: list[int] = []
+    for found, path, around in places:
+        outside = {f"../{name}": value for name, value in around.items()}
+        if plan.entries:
+            mapping: dict[str, Any] = _checked(found, dict, "a table", dotted, locate(path))
+            rows += [{KEY: name, VALUE: value} | outside for name, value in mapping.items()]
+            lines += [locate((*path, name)) for name in mapping]
+            continue
+        items: list[Any] = _checked(found, list, "a list", dotted, locate(path))
+        rows += [_checked(item, dict, "a list of tables", dotted, locate(path)) | outside for item in items]
+        lines += [locate((*path, position)) for position in range(len(items))]
+    if plan.gather is not None:
+        pattern = plan.gather.columns
+        wanted |= {name: True for row in rows for name in row if re.search(pattern, name)}
+    return gather(_rows(rows, lines, wanted, source.index), plan)
 
 
 def _checked(found: object, kind: type[T], words: str, dotted: str, line: int) -> T:
@@ -145,17 +179,31 @@ def _checked(found: object, kind: type[T], words: str, dotted: str, line: int) -
     return found
 
 
-def _elements(found: Sequence[Any], part: str, index: int) -> pl.DataFrame:
-    values = pl.Series(cell(VALUE), [_text(value) for value in found], dtype=pl.String)
+def _elements(
+    place: tuple[object, Path, Mapping[str, Any]], part: str, wanted: Mapping[str, bool], locate: Locate, index: int
+) -> pl.DataFrame:
+    value, path, around = place
+    found: list[Any] = _checked(value, list, "a list", part, locate(path))
+    outside = [
+        pl.lit(plain_text(around.get(name[3:])), pl.String).alias(cell(name)) for name in wanted if name[:3] == "../"
+    ]
+    values = pl.Series(cell(VALUE), [plain_text(item) for item in found], dtype=pl.String)
     frame = values.to_frame().with_columns(
         pl.int_range(0, pl.len()).cast(pl.String).alias(cell(INDEX)),
         pl.int_range(1, pl.len() + 1, dtype=pl.Int64).alias("line"),
+        *outside,
     )
-    return frame.with_columns(pl.lit(index, pl.UInt32).alias("export"), pl.lit(part).alias("part"))
+    spelt = ".".join(str(one) for one in path)
+    return frame.with_columns(pl.lit(index, pl.UInt32).alias("export"), pl.lit(spelt).alias("part"))
 
 
 def _rows(rows: Sequence[Mapping[str, Any]], lines: list[int], wanted: dict[str, bool], index: int) -> pl.DataFrame:
-    columns = {cell(name): pl.Series([_text(_at(row, name)[0]) for row in rows], dtype=pl.String) for name in wanted}
+    columns = {
+        cell(name): pl.Series(
+            [plain_text(row[name] if name in row else _at(row, name)[0]) for row in rows], dtype=pl.String
+        )
+        for name in wanted
+    }
     place = {
         "export": pl.Series([index] * len(rows), dtype=pl.UInt32),
         "line": pl.Series(lines, dtype=pl.Int64),

@@ -12,6 +12,7 @@ LINE_LIMIT = 10_000
 _SECTION = re.compile(r"^\s*(\[\[?)\s*(.+?)\s*\]\]?\s*(?:#.*)?$")
 _KEY = re.compile(r"^\s*((?:\"[^\"]*\"|'[^']*'|[A-Za-z0-9_-]+)(?:\s*\.\s*(?:\"[^\"]*\"|'[^']*'|[A-Za-z0-9_-]+))*)\s*=")
 _PART = re.compile(r"\"([^\"]*)\"|'([^']*)'|([A-Za-z0-9_-]+)")
+_JSON_TOKEN = re.compile(r'"((?:[^"\\]|\\.)*)"(\s*:)?|[{}\[\],]')
 _JSON_KEY = re.compile(r'"((?:[^"\\]|\\.)*)"(\s*:)?')
 
 
@@ -72,6 +73,45 @@ def json_line(keys: list[tuple[str, int]], path: Path) -> int:
                 line, start = keys[position][1], position + 1
                 break
     return line
+
+
+class JsonPlaces:
+    """Lines of a JSON text: of its keys, and, looked for only when asked, of the objects in its lists."""
+
+    def __init__(self, text: str) -> None:
+        self._text = text
+        self._keys = json_lines(text)
+        self._items: dict[Path, int] | None = None
+
+    def line(self, path: Path) -> int:
+        """Return the line of a path, or of the nearest thing around it."""
+        if not any(isinstance(part, int) for part in path):
+            return json_line(self._keys, path)
+        if self._items is None:
+            self._items = _json_items(self._text)
+        return nearest_line(self._items, path)
+
+
+def _json_items(text: str) -> dict[Path, int]:
+    """Return the path of each object in a list, and of each key -> line; the text is well-formed."""
+    found: dict[Path, int] = {}
+    at: list[str | int] = []  # for each open object its last key, for each open list the place it has come to
+    line, position = 1, 0
+    for match in _JSON_TOKEN.finditer(text):
+        line += text.count("\n", position, match.start())
+        position, mark = match.start(), match[0]
+        if mark[0] == '"':
+            if match[2]:
+                at[-1] = match[1]
+                found.setdefault(tuple(at), line)
+        elif mark == ",":
+            at[-1] = at[-1] + 1 if isinstance(at[-1], int) else at[-1]
+        elif mark in "{[":
+            found.setdefault(tuple(at), line)
+            at.append("" if mark == "{" else 0)
+        else:
+            at.pop()
+    return found
 
 
 def nearest_line(lines: Mapping[Path, int], path: Path) -> int:

@@ -9,7 +9,7 @@ from xml.parsers import expat
 import polars as pl
 
 from plugins.api import Refusing
-from plugins.layout.delimited import text_of
+from plugins.layout.cut import text_of
 from plugins.layout.model import HEADER, Layout
 from plugins.layout.tables import Raw, Source, cell, header_frame, header_needed, line_of, needed, stack
 

@@ -5,28 +5,36 @@ from collections.abc import Callable, Sequence
 import polars as pl
 
 from plugins.api import REFUSALS, Export, Reading, Refusing, TooLargeError, refusals
-from plugins.layout import delimited, document, markup, slip, workbook
+from plugins.layout import database, delimited, document, markup, slip, workbook
 from plugins.layout.bound import BoundRecord, bind
-from plugins.layout.model import Kind, Layout, TablePlan
+from plugins.layout.model import FILE_KEY, HEADER, Kind, Layout, TablePlan
 from plugins.layout.section import LayoutError
 from plugins.layout.shape import shape
 from plugins.layout.tables import Raw, Source, cell, header_of, kept, line_of
 
 _READERS: dict[Kind, Callable[[Layout, Sequence[Source]], Raw]] = {
     "delimited": delimited.read,
+    "fixed": delimited.read,
     "slip": slip.read,
     "json": document.read,
     "toml": document.read,
     "xml": markup.read,
     "workbook": workbook.read,
+    "sqlite": database.read,
 }
 
 
-def read(layout: Layout, exports: Sequence[Export]) -> Reading:
-    """Read a batch of exports of one layout; every export ends in records, in refusals, or in both."""
+def read(layout: Layout, exports: Sequence[Export], bound: Sequence[BoundRecord] | None = None) -> Reading:
+    """Read a batch of exports of one layout; every export ends in records, in refusals, or in both.
+
+    Parameters
+    ----------
+    bound
+        The layout's records tied to their schemas, where the caller keeps them from batch to batch.
+    """
     refused: list[dict[str, object]] = []
     try:
-        records = bind(layout)
+        records = bind(layout) if bound is None else bound
     except LayoutError as fault:
         return Reading({}, refusals(_failed(export, str(fault)) for export in exports))
     sources: list[Source] = []
@@ -74,27 +82,53 @@ def _readings(layout: Layout, records: Sequence[BoundRecord], sources: Sequence[
     return [reading for source in sources for reading in _readings(layout, records, [source])]
 
 
-def _joint(layout: Layout, records: Sequence[BoundRecord], sources: Sequence[Source]) -> Reading:
-    hashes = {source.index: source.export.hash for source in sources}
+def seen(layout: Layout, export: Export) -> pl.DataFrame:
+    """Return what stands at each place of one export and what it is read as (`plugins.layout.shape.SEEN`)."""
+    found: list[pl.DataFrame] = []
+    try:
+        _joint(layout, bind(layout), [Source(0, export, _bytes(export))], found)
+    except (Refusing, LayoutError):
+        return pl.DataFrame()
+    return pl.concat(found) if found else pl.DataFrame()
+
+
+def _joint(
+    layout: Layout,
+    records: Sequence[BoundRecord],
+    sources: Sequence[Source],
+    seen: list[pl.DataFrame] | None = None,
+) -> Reading:
     raw = _READERS[layout.kind](layout, sources)
+    sources = raw.blocks if raw.blocks is not None else sources
+    by_index = {source.index: source for source in sources}
+    _name_files(layout, raw, by_index)
     for plan in layout.tables.values():
         wrong = _miscounted(raw, plan)
-        raw.refused.extend(refusing.row(hashes[index]) for index, refusing in wrong)
+        raw.refused.extend(by_index[index].refusal(refusing) for index, refusing in wrong)
         kept(raw, [index for index, _ in wrong])
     whole = {row["export_hash"] for row in raw.refused if row.get("source_line") is None}
     kept(raw, [source.index for source in sources if source.export.hash in whole])
-    shaped = shape(layout, records, raw, sources)
+    shaped = shape(layout, records, raw, sources, seen)
     # Rows of an export that is refused as a whole are not refused once more one by one.
     early = [row for row in raw.refused if row.get("source_line") is None or row["export_hash"] not in whole]
     faults = pl.concat([refusals(early), *(frame.select(list(REFUSALS)) for frame in shaped.refused)])
     return Reading(shaped.frames, faults.unique(maintain_order=True))
 
 
+def _name_files(layout: Layout, raw: Raw, sources: dict[int, Source]) -> None:
+    """Keep the name of each file like a header value, where a field is taken from it."""
+    if any(plan.file_name is not None for record in layout.records for plan in record.fields):
+        names = {index: source.export.name for index, source in sources.items()}
+        name = pl.col("export").replace_strict(names, default=None, return_dtype=pl.String)
+        unplaced = pl.lit(0, pl.Int64).alias(line_of(FILE_KEY))
+        raw.tables[HEADER] = raw.tables[HEADER].with_columns(name.alias(cell(FILE_KEY)), unplaced)
+
+
 def _miscounted(raw: Raw, plan: TablePlan) -> list[tuple[int, Refusing]]:
     """Return the exports whose table does not have the number of rows they declare."""
     if plan.declared is None:
         return []
-    key, plus = plan.declared.header, plan.declared.plus
+    key, plus = plan.declared.key, plan.declared.plus
     header = header_of(raw).select("export", pl.col(cell(key)).alias("text"), pl.col(line_of(key)).alias("line"))
     counted = header.join(raw.counts[plan.name], on="export", how="left", maintain_order="left").with_columns(
         pl.col("rows").fill_null(0).cast(pl.Int64),

@@ -27,6 +27,7 @@ class Section:
     lines: Mapping[Path, int]
     path: Path = ()
     known: set[str] = field(default_factory=set)
+    kind: str = ""
 
     def fault(self, sentence: str, *keys: str | int) -> LayoutError:
         """Return a fault that points at the line of a key of this section."""
@@ -52,10 +53,28 @@ class Section:
             raise self.fault(f"{self.title()} lacks '{key}'")
         return value
 
-    def whole(self, key: str, default: int) -> int:
-        """Return a whole number, or the default."""
-        value = self._take(key, int, default, "a whole number")
-        return default if value is None else value
+    def need_whole(self, key: str) -> int:
+        """Return a whole number that the layout must have."""
+        value = self._take(key, int, None, "a whole number")
+        if value is None:
+            raise self.fault(f"{self.title()} lacks '{key}'")
+        return value
+
+    def number(self, key: str) -> float | None:
+        """Return a number, or None."""
+        value = self._take(key, (int, float), None, "a number")
+        return None if value is None else float(value)
+
+    def span(self, key: str) -> tuple[int, int]:
+        """Return two whole numbers of which the second is not the smaller; fewer than 1,000 lie between them."""
+        self.known.add(key)
+        value = self.data.get(key)
+        whole = isinstance(value, list) and len(value) == 2 and all(type(bound) is int for bound in value)
+        if not whole or value is None:
+            raise self.fault(f"'{key}' must be two whole numbers, the first and the last, as in [1, 11]", key)
+        if not 0 <= value[1] - value[0] < 1000:
+            raise self.fault(f"'{key}' must run upwards over fewer than 1,000 numbers", key)
+        return value[0], value[1]
 
     def flag(self, key: str) -> bool:
         """Return true or false; absent is false."""
@@ -80,6 +99,13 @@ class Section:
             raise self.fault(f"'{key}' must be a text, a number, true or false", key)
         return value
 
+    def need_scalar(self, key: str) -> str | int | float | bool:
+        """Return a text, number or truth value that the layout must have."""
+        value = self.scalar(key)
+        if value is None:
+            raise self.fault(f"{self.title()} lacks '{key}'")
+        return value
+
     def choice(self, key: str, allowed: tuple[str, ...], default: str | None = None) -> str:
         """Return one of the allowed words."""
         value = self.text(key, default)
@@ -92,7 +118,7 @@ class Section:
     def inner(self, key: str) -> "Section | None":
         """Return a table inside this one, or None."""
         value = self._take(key, dict, None, "a table")
-        return None if value is None else Section(self.source, value, self.lines, (*self.path, key))
+        return None if value is None else Section(self.source, value, self.lines, (*self.path, key), kind=self.kind)
 
     def items(self, key: str) -> Iterator["Section"]:
         """Yield the tables of an array of tables."""
@@ -101,7 +127,7 @@ class Section:
         if not isinstance(value, list) or not all(isinstance(item, dict) for item in value):
             raise self.fault(f"'{key}' must be an array of tables", key)
         for position, item in enumerate(value):
-            yield Section(self.source, item, self.lines, (*self.path, key, position))
+            yield Section(self.source, item, self.lines, (*self.path, key, position), kind=self.kind)
 
     def named(self, key: str, make: Callable[["Section", str], T]) -> dict[str, T]:
         """Return name -> what `make` makes of each table inside the table `key`."""

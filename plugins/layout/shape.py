@@ -7,11 +7,18 @@ import polars as pl
 
 from plugins.api import REFUSALS, remedy_of
 from plugins.layout.bound import BoundField, BoundRecord
-from plugins.layout.convert import Conversion, clean, conversion, convertible
-from plugins.layout.model import HEADER, FieldPlan, Layout
+from plugins.layout.convert import Conversion, clean, conversion, convertible, number_and_unit
+from plugins.layout.model import FILE_KEY, HEADER, FieldPlan, Layout, RecordPlan
 from plugins.layout.tables import Raw, Source, cell, kept, line_of, taken, unit_of
+from schemas.units import to_stored
 
 _VALUE_LIMIT = 200
+
+#: Rows from which on a column is first tried as a whole.
+_MANY = 1_000
+
+#: Column for the last line of a record's header values.
+_HEAD_LINE = "head line"
 
 
 @dataclass(frozen=True)
@@ -25,6 +32,13 @@ class _Cell:
     lines: str
 
 
+#: Columns of what stood at the place of a field and what it was read as: a frame per field, a row per record.
+SEEN = (
+    *("record", "stated_on", "header", "export", "part", "line", "at", "field", "place", "raw", "value"),
+    *("unit", "written_in", "looked_up", "code"),
+)
+
+
 @dataclass
 class Shaped:
     """Frames by record and frames of refusals."""
@@ -33,17 +47,23 @@ class Shaped:
     refused: list[pl.DataFrame]
 
 
-def shape(layout: Layout, records: Sequence[BoundRecord], raw: Raw, sources: Sequence[Source]) -> Shaped:
-    """Make the records of a layout out of the tables of a batch."""
+def shape(
+    layout: Layout,
+    records: Sequence[BoundRecord],
+    raw: Raw,
+    sources: Sequence[Source],
+    seen: list[pl.DataFrame] | None = None,
+) -> Shaped:
+    """Make the records of a layout out of the tables of a batch; `seen` takes what stood at each place (`SEEN`)."""
     hashes = pl.DataFrame(
         {"export": [source.index for source in sources], "export_hash": [source.export.hash for source in sources]},
         schema={"export": pl.UInt32(), "export_hash": pl.String()},
     )
     refused: list[pl.DataFrame] = []
-    heads = _heads(layout, records, raw, hashes, refused)
+    heads = _heads(layout, records, raw, hashes, refused, seen)
     frames: dict[str, list[pl.DataFrame]] = {}
     for number, record in enumerate(records):
-        frame = _record(layout, record, raw, heads[number], hashes, refused)
+        frame = _record(layout, record, raw, heads[number], hashes, refused, seen)
         frames.setdefault(record.description.name, []).append(frame)
     return Shaped({name: pl.concat(parts, how="diagonal") for name, parts in frames.items()}, refused)
 
@@ -55,11 +75,17 @@ def _header_cell(field: BoundField, record: BoundRecord) -> _Cell | None:
         return _Cell(field, cell(key), f"the last '{plan.column}'", plan.column, line_of(key))
     if plan.header is None:
         return None
-    return _Cell(field, cell(plan.header, plan.value), f"'{plan.header}'", plan.header, line_of(plan.header))
+    label = "the name of the file" if plan.header == FILE_KEY else f"'{plan.header}'"
+    return _Cell(field, cell(plan.header, plan.nth), label, plan.header, line_of(plan.header))
 
 
 def _heads(
-    layout: Layout, records: Sequence[BoundRecord], raw: Raw, hashes: pl.DataFrame, refused: list[pl.DataFrame]
+    layout: Layout,
+    records: Sequence[BoundRecord],
+    raw: Raw,
+    hashes: pl.DataFrame,
+    refused: list[pl.DataFrame],
+    seen: list[pl.DataFrame] | None,
 ) -> list[pl.DataFrame]:
     """Return per record the header values of each export; an export with a bad one is refused as a whole."""
     header = _with_last(records, raw)
@@ -68,15 +94,21 @@ def _heads(
         cells = [found for field in record.fields if (found := _header_cell(field, record))]
         # A header value a record needs is refused only where the export has a row for it.
         own = _having_rows(header, record, raw)
-        typed, faults = _typed(layout, own, cells, record)
-        heads.append(typed.select("export", *(found.field.plan.target for found in cells)))
+        typed, faults = _typed(layout, own, cells, record, seen)
+        lines = [
+            pl.col(found.lines) for found in cells if found.lines in typed.columns and found.field.plan.take is None
+        ]
+        last = pl.max_horizontal(pl.col("line"), *lines).alias(_HEAD_LINE)
+        heads.append(typed.select("export", last, *(found.field.plan.target for found in cells)))
         bad.extend(faults)
     if bad:
         whole = pl.concat(bad).unique(["export", "column_name", "code"], keep="first", maintain_order=True)
         placed = pl.when(pl.col("source_line") > 0).then(pl.concat_str(pl.lit("line "), "source_line", pl.lit(": ")))
-        whole = whole.with_columns(
-            pl.concat_str(placed.fill_null(""), "reason").alias("reason"), pl.lit(None, pl.Int64).alias("source_line")
-        )
+        if not layout.blocks:  # a block is refused at its line, an export as a whole
+            whole = whole.with_columns(
+                pl.concat_str(placed.fill_null(""), "reason").alias("reason"),
+                pl.lit(None, pl.Int64).alias("source_line"),
+            )
         refused.append(_complete(whole, hashes))
         kept(raw, whole["export"].to_list())
     return heads
@@ -85,10 +117,23 @@ def _heads(
 def _having_rows(header: pl.DataFrame, record: BoundRecord, raw: Raw) -> pl.DataFrame:
     if record.plan.table is None:
         return header
-    table = raw.tables[record.plan.table]
-    if record.plan.present is not None:
-        table = table.filter(clean(pl.col(cell(record.plan.present))).is_not_null())
+    table = _counting(raw.tables[record.plan.table], record.plan)
     return header.join(table.select("export").unique(), on="export", how="semi", maintain_order="left")
+
+
+def _counting(rows: pl.DataFrame, plan: RecordPlan) -> pl.DataFrame:
+    """Return the rows that give a record: those with `present` and the conditions of `where`."""
+    if plan.present is not None:
+        rows = rows.filter(clean(pl.col(cell(plan.present))).is_not_null())
+    for condition in plan.where:
+        text = pl.col(cell(condition.column)).str.strip_chars().fill_null("")
+        if condition.is_:
+            rows = rows.filter(text.is_in(list(condition.is_)))
+        if condition.not_:
+            rows = rows.filter(~text.is_in(list(condition.not_)))
+        if condition.pattern is not None:
+            rows = rows.filter(text.str.contains(condition.pattern))
+    return rows
 
 
 def _with_last(records: Sequence[BoundRecord], raw: Raw) -> pl.DataFrame:
@@ -116,19 +161,18 @@ def _record(
     head: pl.DataFrame,
     hashes: pl.DataFrame,
     refused: list[pl.DataFrame],
+    seen: list[pl.DataFrame] | None,
 ) -> pl.DataFrame:
     plan = record.plan
-    rows = raw.tables[plan.table or HEADER]
-    if plan.present is not None:
-        rows = rows.filter(clean(pl.col(cell(plan.present))).is_not_null())
-        if line_of(plan.present) in rows.columns:
-            rows = rows.with_columns(pl.col(line_of(plan.present)).alias("line"))
+    rows = _counting(raw.tables[plan.table or HEADER], plan)
+    if plan.present is not None and line_of(plan.present) in rows.columns:
+        rows = rows.with_columns(pl.col(line_of(plan.present)).alias("line"))
     cells = [
         _Cell(field, cell(column), f"column '{column}'", column, line_of(column))
         for field in record.fields
         if (column := field.plan.column) is not None and field.plan.take is None
     ]
-    typed, faults = _typed(layout, rows, cells, record)
+    typed, faults = _typed(layout, rows, cells, record, seen)
     if faults:
         refused.append(_complete(pl.concat(faults), hashes))
         typed = typed.filter(~pl.col("faulty"))
@@ -139,77 +183,180 @@ def _record(
     ]
     joined = typed.join(head, on="export", how="left", maintain_order="left").with_columns(constants)
     placed = joined.join(hashes, on="export", how="left", maintain_order="left")
+    if layout.blocks and plan.table is None:  # the block's values stand on several lines: the last is where it is whole
+        placed = placed.with_columns(pl.col(_HEAD_LINE).alias("line"))
     names = [name for name in record.description.schema() if name in {field.column.name for field in record.fields}]
     place = (pl.col("part").alias("source_part"), pl.col("line").alias("source_line"))
     return placed.select(*names, "export_hash", *place)
 
 
 def _typed(
-    layout: Layout, rows: pl.DataFrame, cells: Sequence[_Cell], record: BoundRecord
+    layout: Layout,
+    rows: pl.DataFrame,
+    cells: Sequence[_Cell],
+    record: BoundRecord,
+    seen: list[pl.DataFrame] | None = None,
 ) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
     """Convert the cells; return the rows with one typed column per field and `faulty`, and the faults found."""
+    clear = _clear_numbers(layout, rows, cells)
+    rows = rows.with_columns(clear.values())
     texts: list[pl.Expr] = []
     for number, found in enumerate(cells):
-        text = clean(pl.col(found.source)) if found.source in rows.columns else pl.lit(None, pl.String)
+        if number in clear:
+            texts.append(pl.col(found.source).alias(f"t{number}"))
+            continue
+        absent = (*layout.writing.absent, *found.field.plan.absent)
+        text = clean(pl.col(found.source), absent) if found.source in rows.columns else pl.lit(None, pl.String)
         texts.append(text.alias(f"t{number}"))
-    base = rows.with_columns(texts)
-    values, codes, plans = [], [], []
+        if found.field.plan.unit_inside:
+            texts.append(number_and_unit(text)[1].alias(_inside(found.field.plan)))
+    base = rows.with_columns(texts) if _units_beside(cells, rows) else rows.lazy().with_columns(texts)
+    values, bad, plans = [], [], []
     for number, found in enumerate(cells):
-        made, code = _conversion(layout, base, found, pl.col(f"t{number}"))
-        plans.append(made)
+        if number in clear:
+            made, fault = _converted(clear[number], found)
+        else:
+            made, fault = _conversion(layout, base, found, pl.col(f"t{number}"))
+        plans.append((made, fault.code))
         values.append(made.value.alias(found.field.plan.target))
-        codes.append((number, code))
-    base = base.with_columns(values)
-    base = base.with_columns([code.alias(f"x{number}") for number, code in codes])
-    marks = [f"x{number}" for number, _ in codes]
-    faulty = pl.any_horizontal([pl.col(mark).is_not_null() for mark in marks] or [pl.lit(False)])
-    base = base.with_columns(faulty.alias("faulty"))
+        bad.append(fault.there.alias(f"x{number}"))
+    # One lazy plan for all columns: polars then works on them side by side and makes no table in between.
+    marks = [f"x{number}" for number in range(len(cells))]
+    faulty = pl.any_horizontal(marks) if marks else pl.lit(False)
+    done = base.lazy().with_columns(values).with_columns(bad).with_columns(faulty.alias("faulty")).collect()
     faults = [
-        _faults(base, number, cells[number], plans[number], record)
+        _faults(done, number, cells[number], plans[number], record)
         for number, mark in enumerate(marks)
-        if base[mark].null_count() < base.height
+        if done[mark].any()
     ]
-    return base, faults
+    if seen is not None:
+        seen.extend(_seen(done, number, found, plans[number][1], record) for number, found in enumerate(cells))
+    return done, faults
 
 
-def _conversion(layout: Layout, base: pl.DataFrame, found: _Cell, text: pl.Expr) -> tuple[Conversion, pl.Expr]:
-    """Return the conversion of a cell and the expression of its fault's code (null where it is good)."""
+def _clear_numbers(layout: Layout, rows: pl.DataFrame, cells: Sequence[_Cell]) -> dict[int, pl.Series]:
+    """Return the numbers of columns in which every cell is one as it stands: nothing of them needs a closer look."""
+    if layout.writing.decimal != "." or layout.writing.thousands or layout.writing.absent or rows.height < _MANY:
+        return {}
+    plain = [number for number, found in enumerate(cells) if _is_plain(found, rows)]
+    numbers = rows.select(pl.col(cells[at].source).cast(pl.Float64, strict=False).alias(f"n{at}") for at in plain)
+    if numbers.is_empty():
+        return {}
+    clear = numbers.select(pl.all().is_finite().fill_null(False).all()).row(0)
+    return {at: numbers[f"n{at}"] for at, whole in zip(plain, clear, strict=True) if whole}
+
+
+def _is_plain(found: _Cell, rows: pl.DataFrame) -> bool:
+    plan = found.field.plan
+    special = plan.words or plan.pattern or plan.unit_inside or plan.times is not None or plan.absent
+    read = found.field.column.dtype == pl.Float64 and rows.schema.get(found.source) == pl.String
+    return read and not special and _beside(plan) not in rows.columns
+
+
+def _converted(numbers: pl.Series, found: _Cell) -> tuple[Conversion, "_Fault"]:
+    """Return the conversion of numbers already read: only the unit is left to do."""
+    column, value = found.field.column, pl.col(numbers.name)
+    if column.unit is not None:
+        value = to_stored(value, found.field.plan.unit or column.unit, column.unit)
+    return Conversion(value, "not_a_number", "a number"), _Fault(pl.lit(False), pl.lit(None, pl.String))
+
+
+def _units_beside(cells: Sequence[_Cell], rows: pl.DataFrame) -> bool:
+    """Return whether units stand beside values: which ones must be known before anything is converted."""
+    return any(found.field.plan.unit_inside or _beside(found.field.plan) in rows.columns for found in cells)
+
+
+def _seen(base: pl.DataFrame, number: int, found: _Cell, code: pl.Expr, record: BoundRecord) -> pl.DataFrame:
+    """Return what stood at the place of one field in every row, and what it was read as (`SEEN`)."""
     plan, column = found.field.plan, found.field.column
     beside = _beside(plan)
-    has_unit = beside in base.columns and column.unit is not None
-    unit = pl.col(beside) if has_unit else None
-    units = base[beside].drop_nulls().unique().to_list() if has_unit else []
+    unit = pl.coalesce(pl.col(beside), pl.lit(plan.unit)) if beside in base.columns else pl.lit(plan.unit, pl.String)
+    values = (
+        pl.lit(record.description.name).alias("record"),
+        pl.lit(record.plan.line).alias("stated_on"),
+        pl.lit(plan.header is not None or plan.take is not None).alias("header"),
+        "export",
+        pl.col("part"),
+        pl.col("line"),
+        (pl.col(found.lines) if found.lines in base.columns else pl.col("line")).alias("at"),
+        pl.lit(plan.target).alias("field"),
+        pl.lit(found.label).alias("place"),
+        pl.col(f"t{number}").alias("raw"),
+        pl.col(plan.target).cast(pl.String).alias("value"),
+        pl.lit(column.unit, pl.String).alias("unit"),
+        unit.alias("written_in"),
+        pl.lit(plan.words is not None).alias("looked_up"),
+        code.alias("code"),
+    )
+    return base.select(values)
+
+
+@dataclass(frozen=True)
+class _Fault:
+    """Whether a cell is bad, and the code of its fault."""
+
+    there: pl.Expr
+    code: pl.Expr
+
+
+def _conversion(
+    layout: Layout, base: pl.DataFrame | pl.LazyFrame, found: _Cell, text: pl.Expr
+) -> tuple[Conversion, _Fault]:
+    """Return the conversion of a cell and its fault."""
+    plan, column = found.field.plan, found.field.column
+    beside = _beside(plan)
+    units: list[str] = []
+    unit = None
+    if isinstance(base, pl.DataFrame) and beside in base.columns and column.unit is not None:
+        unit, units = pl.col(beside), base[beside].drop_nulls().unique().to_list()
     words = layout.words[plan.words] if plan.words else None
     counted = text.str.extract(plan.pattern, 1) if plan.pattern else text
-    made = conversion(counted, column, layout.writing, words, unit, plan.unit, units)
+    if plan.unit_inside:
+        counted = number_and_unit(counted)[0]
+    made = conversion(counted, column, layout.writing, words, unit, plan.unit, units, plan.times)
     if plan.pattern:
         made = Conversion(made.value, "not_a_word", f"a text of the pattern {plan.pattern} with {made.expected}")
     value = pl.col(plan.target)
     strange = [one for one in units if column.unit and not convertible(one, column.unit)]
-    foreign = pl.col(beside).is_in(strange) if strange else pl.lit(False)
+    foreign = pl.col(beside).is_in(strange) if strange else None
+    missing = text.is_null() if found.field.required else pl.lit(False)
+    unread = text.is_not_null() & value.is_null()
     code = (
         pl.when(text.is_null())
         .then(pl.lit("missing_field" if found.field.required else None, pl.String))
-        .when(foreign)
+        .when(foreign.fill_null(False) if foreign is not None else pl.lit(False))
         .then(pl.lit("unknown_unit"))
         .when(value.is_null())
         .then(pl.lit(made.code))
     )
-    return made, code
+    there = missing | unread
+    if foreign is not None:
+        there |= text.is_not_null() & foreign.fill_null(False)
+    return made, _Fault(there, code)
 
 
 def _beside(plan: FieldPlan) -> str:
     """Return the frame column with the unit the export writes for the field, whether or not there is one."""
+    if plan.unit_inside:
+        return _inside(plan)
     return cell(plan.unit_from) if plan.unit_from is not None else unit_of(plan.column or "")
 
 
-def _faults(base: pl.DataFrame, number: int, found: _Cell, made: Conversion, record: BoundRecord) -> pl.DataFrame:
-    faulty = base.filter(pl.col(f"x{number}").is_not_null())
+def _inside(plan: FieldPlan) -> str:
+    """Return the frame column for the units that stand in the cells of a field."""
+    return "i." + plan.target
+
+
+def _faults(
+    base: pl.DataFrame, number: int, found: _Cell, fault: tuple[Conversion, pl.Expr], record: BoundRecord
+) -> pl.DataFrame:
+    made, its_code = fault
+    faulty = base.filter(pl.col(f"x{number}")).with_columns(its_code.alias("its code"))
     plan, column = found.field.plan, found.field.column
     line = pl.col(found.lines) if found.lines in base.columns else pl.col("line")
     name = f"{found.label} ({plan.target})"
     text = pl.col(f"t{number}").str.slice(0, _VALUE_LIMIT)
-    code = pl.col(f"x{number}")
+    code = pl.col("its code")
     beside = _beside(plan)
     unit = pl.col(beside) if beside in base.columns else pl.lit(None, pl.String)
     wanted = f"'{column.unit}' or a unit of the same quantity"

@@ -5,12 +5,9 @@ from collections.abc import Sequence
 import polars as pl
 
 from plugins.api import Refusing
-from plugins.layout.delimited import text_of
-from plugins.layout.model import HEADER, Layout
+from plugins.layout.cut import text_of
+from plugins.layout.model import BLOCK, HEADER, Layout
 from plugins.layout.tables import PLACE, Raw, Source, cell, line_of, needed, unit_of
-
-#: Name of the one table of a slip: a row for each block.
-BLOCK = "block"
 
 #: Label, value and unit stand apart by two or more blanks; single blanks belong to the words.
 _LINE = r"^\s*(\S(?:.*?\S)?)\s{2,}(\S(?:.*?\S)?)(?:\s{2,}(\S+))?\s*$"
@@ -38,7 +35,7 @@ def read(layout: Layout, sources: Sequence[Source]) -> Raw:
 
 def _numbered(layout: Layout, indices: pl.Series, texts: list[str]) -> pl.DataFrame:
     """Return every line with export, line number, block, and whether a rule follows later in the export."""
-    rule = pl.col("text").str.starts_with(layout.rule or "")
+    rule = pl.col("text").str.starts_with(layout.block.rule or "")
     frame = pl.DataFrame({"export": indices, "text": pl.Series(texts, dtype=pl.String).str.split("\n")}).explode("text")
     frame = frame.with_columns(
         pl.int_range(1, pl.len() + 1, dtype=pl.Int64).over("export").alias("line"),
@@ -47,6 +44,8 @@ def _numbered(layout: Layout, indices: pl.Series, texts: list[str]) -> pl.DataFr
     )
     rules = pl.col("rule").sum().over("export").cast(pl.UInt32)
     filled = (pl.col("text").str.strip_chars() != "") & ~pl.col("rule")
+    for start in layout.writing.comment:
+        filled &= ~pl.col("text").str.starts_with(start)
     return frame.with_columns(rules.alias("rules")).filter(filled)
 
 
@@ -77,9 +76,9 @@ def _refuse(lines: pl.DataFrame, hashes: dict[int, str], raw: Raw, layout: Layou
 def _refusal(row: dict[str, object], layout: Layout) -> Refusing:
     place = {"source_line": row["line"], "found": str(row["text"])[:200]}
     if row["outside"]:
-        return Refusing("not_well_formed", f"this stands before the first rule '{layout.rule}'", **place)
+        return Refusing("not_well_formed", f"this stands before the first rule '{layout.block.rule}'", **place)
     if row["open"]:
-        return Refusing("truncated", f"the slip that begins here has no closing rule '{layout.rule}'", **place)
+        return Refusing("truncated", f"the slip that begins here has no closing rule '{layout.block.rule}'", **place)
     return Refusing("duplicate", f"the slip that begins here gives '{row['label']}' twice", **place)
 
 

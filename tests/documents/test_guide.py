@@ -13,48 +13,49 @@ from warehouse.read import connect
 
 GUIDE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 README = (ROOT / "README.md").read_text(encoding="utf-8")
-MARKED = re.compile(r"<!-- (file|output): (.+?) -->\n```\w*\n(.*?)```", re.DOTALL)
+MARKED = re.compile(r"<!-- (file|output|edit): (.+?) -->\n```\w*\n(.*?)```", re.DOTALL)
 
 
-def marked(kind: str) -> dict[str, str]:
-    return {name: text for found, name, text in MARKED.findall(GUIDE) if found == kind}
-
-
-@pytest.fixture
-def shop(lab: Workspace, monkeypatch: pytest.MonkeyPatch) -> Workspace:
-    """Give a workspace with the guide's files in place, and go there."""
-    for name, text in marked("file").items():
+def walk(lab: Workspace) -> list[tuple[str, str, str]]:
+    """Do what the guide does, in its order, in the workspace; return each command with what it printed and should."""
+    printed = []
+    for kind, name, text in MARKED.findall(GUIDE):
         path = lab.root / name
-        path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_text(text, encoding="utf-8")
-    monkeypatch.chdir(lab.root)
-    return lab
+        if kind == "file":
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_text(text, encoding="utf-8")
+        elif kind == "edit":
+            old, new = (line[1:] for line in text.splitlines())
+            layout = path.read_text(encoding="utf-8")
+            assert layout.count(old) == 1, layout
+            path.write_text(layout.replace(old, new), encoding="utf-8")
+        else:
+            done = CliRunner().invoke(group, ["-w", ".", *name.split()], catch_exceptions=False)
+            printed.append((name, done.output, text))
+    return printed
 
 
-@pytest.mark.parametrize("command", marked("output"))
-def test_commands_print_what_the_guide_shows(shop: Workspace, command: str) -> None:
-    done = CliRunner().invoke(group, ["-w", ".", *command.split()], catch_exceptions=False)
-    assert done.output == marked("output")[command]
-
-
-def test_the_new_instrument_reaches_the_warehouse(shop: Workspace) -> None:
+def test_the_guide_holds_and_its_instrument_reaches_the_warehouse(
+    lab: Workspace, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """A refused file is taken up once its layout is there, and gives a figure: 4712.3 / (4717.9 - 2742.1)."""
-    layout = shop.importers / "density_bath" / "layout.toml"
-    text = layout.read_text(encoding="utf-8")
-    layout.unlink()
-    drop(shop, exports("register_book/*", "mix_card/*", "limits_card/*"))
-    (shop.inbox / "bath.txt").write_text(marked("file")["bath.txt"])
-    run(shop)
-    assert _one(shop, "select code from refusals where file_name = 'bath.txt'") == "unknown_kind"
-    layout.write_text(text, encoding="utf-8")
-    run(shop)
-    assert _one(shop, "select code from refusals where file_name = 'bath.txt'") == "not_a_number"
+    monkeypatch.chdir(lab.root)
+    drop(lab, exports("register_book/*", "mix_card/*", "limits_card/*"))
+    (lab.inbox / "bath.txt").write_text(next(text for kind, _, text in MARKED.findall(GUIDE) if kind == "file"))
+    run(lab)
+    assert _one(lab, "select code from refusals where file_name = 'bath.txt'") == "unknown_kind"
+    printed = walk(lab)
+    assert [command.split()[0] for command, *_ in printed] == ["draft", "check"]
+    for _, told, shown in printed:
+        assert told == shown
+    run(lab)
+    assert _one(lab, "select code from refusals where file_name = 'bath.txt'") == "not_a_number"
     figure = "select value from property_values where sample_id = 'QL-0013' and specimen_no = '7' and property = 'gmb'"
-    assert _one(shop, figure) == pytest.approx(4712.3 / (4717.9 - 2742.1), abs=1e-12)
+    assert _one(lab, figure) == pytest.approx(4712.3 / (4717.9 - 2742.1), abs=1e-12)
 
 
-def _one(shop: Workspace, sql: str) -> object:
-    with connect(shop.root) as connection:
+def _one(lab: Workspace, sql: str) -> object:
+    with connect(lab.root) as connection:
         ((found,),) = connection.execute(sql).fetchall()
     return found
 

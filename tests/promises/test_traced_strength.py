@@ -26,6 +26,10 @@ def traced(demo: Workspace, prop: str, sample: str) -> dict[str, Any]:
     return step
 
 
+#: Folder of exports -> encoding, where it is not the journals'.
+_ENCODINGS = {"frame_trace": "utf-8", "frame_record": "utf-16"}
+
+
 @pytest.mark.parametrize(
     ("sample", "prop", "symbols", "specimens"),
     [
@@ -43,11 +47,11 @@ def test_every_figure_ends_at_lines_of_exports(
     found = list(lines(step))
     assert symbols <= {symbol for symbol, _ in found}
     for _, each in found:
-        path, number = EXPORTS / each["file_name"], int(each["place"].removeprefix("line "))
+        path, number = EXPORTS / each["file_name"], int(each["place"].rpartition("line ")[2])
         if path.suffix != ".xlsx":
-            text = path.read_bytes().decode("utf-8" if path.parent.name == "frame_trace" else "cp1252")
+            text = path.read_bytes().decode(_ENCODINGS.get(path.parent.name, "cp1252"))
             assert text.splitlines()[number - 1] == each["raw_line"]
-    files = {each["file_name"] for _, each in found if each["file_name"].startswith("frame_trace/")}
+    files = {each["file_name"] for _, each in found if each["file_name"].startswith("frame_")}
     assert len(files) == (0 if prop == "saturation" else specimens)
 
 

@@ -6,7 +6,7 @@ from datetime import date, datetime, time, timedelta
 from typing import Any
 
 from tests.scenario import mixture, troubles
-from tests.scenario.formats import frame, press, slip, track
+from tests.scenario.formats import frame, furnace, press, shaker, slip, tape, track, weighbook
 from tests.scenario.formats import journal as journals
 
 _JOURNAL_CLOSES = time(17, 40)
@@ -20,6 +20,10 @@ class Bench:
         self.files: dict[str, bytes] = {}
         self._entries: dict[tuple[str, date], list[journals.Entry]] = defaultdict(list)
         self._tickets: dict[tuple[str, date], list[slip.Ticket]] = defaultdict(list)
+        self._tape: dict[date, list[press.Press]] = defaultdict(list)
+        self._burns: dict[date, list[furnace.Burn]] = defaultdict(list)
+        self._shaken: dict[date, list[shaker.Shaken]] = defaultdict(list)
+        self._flasks: dict[date, list[weighbook.Flask]] = defaultdict(list)
 
     def weigh(self, use: str, entry: journals.Entry) -> None:
         """Log a mass on the balance in use (`bulk` or `general`)."""
@@ -59,6 +63,9 @@ class Bench:
 
     def pressed(self, run: press.Press) -> None:
         """Export one compaction the way this laboratory's compactor does."""
+        if self.laboratory["press"] == "tape":
+            self._tape[run.started.date()].append(run)
+            return
         as_json = self.laboratory["press"] == "json"
         folder, extension = ("press_json", "json") if as_json else ("press_report", "txt")
         content = press.document(run) if as_json else press.report(run)
@@ -66,13 +73,26 @@ class Bench:
 
     def tracked(self, run: track.Track) -> None:
         """Export one wheel test the way this laboratory's tracker does."""
-        as_xml = self.laboratory["track"] == "xml"
-        folder, extension = ("track_xml", "xml") if as_xml else ("track_table", "tsv")
-        self.files[f"{folder}/{run.sample}.{extension}"] = track.xml(run) if as_xml else track.table(run)
+        folder, extension, write = _TRACKS[self.laboratory["track"]]
+        self.files[f"{folder}/{run.sample}.{extension}"] = write(run)
 
     def broken(self, run: frame.Trace) -> None:
         """Export the trace of one specimen broken in the load frame."""
-        self.files[f"frame_trace/{run.sample}-{run.piece}.txt"] = frame.trace(run)
+        second = self.laboratory["frame"] == "record"
+        folder, write = ("frame_record", frame.record) if second else ("frame_trace", frame.trace)
+        self.files[f"{folder}/{run.sample}-{run.piece}.txt"] = write(run)
+
+    def burnt(self, burn: furnace.Burn) -> None:
+        """Note one charge of the furnace that weighs what it burns."""
+        self._burns[burn.out.date()].append(burn)
+
+    def shaken(self, charge: shaker.Shaken) -> None:
+        """Note one charge of the sieve shaker with a balance of its own."""
+        self._shaken[charge.ended.date()].append(charge)
+
+    def flask(self, portion: weighbook.Flask) -> None:
+        """Note one portion in the workbook of the balance."""
+        self._flasks[portion.taken.date()].append(portion)
 
     def close(self) -> dict[str, bytes]:
         """Return all files: the days' journals and tickets are written now, each in order of time."""
@@ -85,4 +105,32 @@ class Bench:
         for (station, day), tickets in self._tickets.items():
             tickets.sort(key=lambda ticket: ticket.taken)
             self.files[f"balance_slip/{station}-{day:%Y%m%d}.txt"] = slip.slip(tickets)
+        self._close_machines()
         return self.files
+
+    def _close_machines(self) -> None:
+        house = self.laboratory
+        for day, runs in self._tape.items():
+            machine, closed = house["press_machine"], datetime.combine(day, _JOURNAL_CLOSES)
+            runs.sort(key=lambda run: run.started)
+            self.files[f"press_tape/{machine}-{day:%Y%m%d}.prn"] = tape.tape(machine, closed, runs)
+        for day, burns in self._burns.items():
+            machine, closed = house["furnace"], datetime.combine(day, _JOURNAL_CLOSES)
+            burns.sort(key=lambda burn: burn.out)
+            self.files[f"furnace_sheet/{machine}-{day:%Y%m%d}.txt"] = furnace.sheet(machine, closed, burns)
+        for day, charges in self._shaken.items():
+            balance, closed = house["balance_general"], datetime.combine(day, _JOURNAL_CLOSES)
+            charges.sort(key=lambda charge: charge.begun)
+            self.files[f"shaker_log/{balance}-{day:%Y%m%d}.csv"] = shaker.log(balance, closed, charges)
+        for day, portions in self._flasks.items():
+            balance, closed = house["balance_slip"], datetime.combine(day, _JOURNAL_CLOSES)
+            portions.sort(key=lambda portion: portion.taken)
+            self.files[f"balance_book/{balance}-{day:%Y%m%d}.xlsx"] = weighbook.weighbook(balance, closed, portions)
+
+
+#: How a laboratory's tracker exports -> folder, ending, writer.
+_TRACKS = {
+    "table": ("track_table", "tsv", track.table),
+    "xml": ("track_xml", "xml", track.xml),
+    "store": ("track_store", "db", track.store),
+}

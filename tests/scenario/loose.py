@@ -6,8 +6,8 @@ import numpy as np
 
 from tests.scenario import mixture, rutting, troubles
 from tests.scenario.bench import Bench
+from tests.scenario.formats import furnace, press, shaker, track, weighbook
 from tests.scenario.formats import journal as journals
-from tests.scenario.formats import press, track
 from tests.scenario.mixture import Truth
 from tests.scenario.plan import Sample, next_workday, workday
 
@@ -90,8 +90,12 @@ def _maximum(bench: Bench, sample: Sample, truth: Truth, portion: int, rng: np.r
     if how == "journal flask":
         _logged(bench, sample, portion, taken, [mass for _, mass in readings], water)
         return
-    rows = [*((label, mass, "g") for label, mass in readings), ("WATER", water, "C")]
-    rows.append(("PRESSURE", rng.uniform(3.5, 3.9), "kPa"))
+    pressure = rng.uniform(3.5, 3.9)
+    if how == "book flask":
+        masses = [mass for _, mass in readings]
+        bench.flask(weighbook.Flask(sample.label, str(portion), taken, *masses, water, pressure))
+        return
+    rows = [*((label, mass, "g") for label, mass in readings), ("WATER", water, "C"), ("PRESSURE", pressure, "kPa")]
     bench.ticket(taken, f"maximum, {how.split()[1]}", sample.label, str(portion), rows)
 
 
@@ -113,6 +117,8 @@ def _burn(bench: Bench, sample: Sample, truth: Truth, rng: np.random.Generator) 
     if bench.laboratory["burn"] == "slip":
         readings = [("BEFORE BURN", before, "g"), ("AFTER BURN", after, "g")]
         bench.ticket(ended, "burn", sample.label, "1", readings)
+    elif bench.laboratory["burn"] == "furnace":
+        bench.burnt(furnace.Burn(sample.label, "1", started, ended, before, after))
     else:
         bench.weigh("general", journals.Entry(started, sample.label, "1", "burn", "before burn", before))
         bench.weigh("general", journals.Entry(ended, sample.label, "1", "burn", "after burn", after))
@@ -123,6 +129,11 @@ def _sieve(bench: Bench, sample: Sample, truth: Truth, dry: float, rng: np.rando
     """Wash and sieve what was left of the burn (AASHTO T 30) on the next working day."""
     washed, masses = mixture.retained(truth.passing, dry, rng)
     start = _clock(sample, 8, 5, days=1)
+    if bench.laboratory["sieving"] == "shaker":
+        on = dict(zip(sample.mix.gradation, map(float, masses), strict=False))
+        ended = start + timedelta(minutes=265 + 2 * len(on))
+        bench.shaken(shaker.Shaken(sample.label, "1", start, ended, dry, washed, on, float(masses[-1])))
+        return
     rows: list[tuple[str, float | None, float, int]] = [
         ("before wash", None, dry, 0),
         ("after wash", None, washed, 240),

@@ -7,11 +7,14 @@ from typing import Any
 from tests.scenario import mixture
 from tests.scenario.formats import cards
 from tests.scenario.formats.book import Cell, book
+from tests.scenario.formats.mixbook import mixbook
 from tests.scenario.plan import Mix, Plan, Sample, read
 
 Row = tuple[Cell, ...]
 
 _OPENED = date(2026, 3, 2)
+#: Mixes whose designer sends workbooks, not cards.
+_IN_WORKBOOKS = frozenset({"SKELL-S12"})
 _PLACES = {"verification": "laboratory batch", "startup": "plant, truck", "production": "behind the paver"}
 
 
@@ -74,7 +77,8 @@ def books(plan: Plan, core_rows: dict[str, list[Row]]) -> Iterator[tuple[str, by
         before = end
 
 
-def _mix_card(mix: Mix, number: int, revision: dict[str, Any]) -> bytes:
+def _mix_design(mix: Mix, number: int, revision: dict[str, Any]) -> tuple[dict[str, Any], dict[str, int]]:
+    """Return head and gyration levels of one revision."""
     given = mix.given
     gmm = mixture.maximum_gravity(revision["pb"], revision["gse"], given["gb"])
     gsb = revision.get("gsb")
@@ -98,14 +102,18 @@ def _mix_card(mix: Mix, number: int, revision: dict[str, Any]) -> bytes:
         "recycled_pct": given["recycled_pct"],
     }
     levels = zip(("initial", "design", "maximum"), mix.project["gyrations"], strict=True)
-    return cards.mix_card(head, dict(levels), mix.gradation)
+    return head, dict(levels)
 
 
 def mix_cards(plan: Plan) -> Iterator[tuple[str, bytes]]:
     """Yield one card per revision of each mix."""
     for mix in plan.mixes:
         for number, revision in enumerate(mix.given["revisions"], start=1):
-            yield f"mix_card/{mix.id}-r{number}.toml", _mix_card(mix, number, revision)
+            head, levels = _mix_design(mix, number, revision)
+            if mix.id in _IN_WORKBOOKS:
+                yield f"mix_book/{mix.id}-r{number}.xlsx", mixbook(head | levels, mix.gradation)
+            else:
+                yield f"mix_card/{mix.id}-r{number}.toml", cards.mix_card(head, levels, mix.gradation)
 
 
 def _limit(rule: dict[str, Any], sources: dict[str, dict[str, str]]) -> dict[str, cards.Value]:

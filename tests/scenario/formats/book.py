@@ -37,7 +37,7 @@ _FIXED = (2026, 1, 1, 0, 0, 0)
 _STAMPS = re.compile(rb"(<dcterms:(?:created|modified)[^>]*>)[^<]*(<)")
 
 
-def _fixed(workbook: bytes) -> bytes:
+def fixed(workbook: bytes) -> bytes:
     """Give every part of the package the same date, in the zip entries and in the document properties."""
     target = io.BytesIO()
     with zipfile.ZipFile(io.BytesIO(workbook)) as source, zipfile.ZipFile(target, "w") as archive:
@@ -66,4 +66,4 @@ def book(written: datetime, rows: Mapping[str, Sequence[Sequence[Cell]]]) -> byt
             sheet.append(tuple(row))
     target = io.BytesIO()
     workbook.save(target)
-    return _fixed(target.getvalue())
+    return fixed(target.getvalue())

@@ -1,10 +1,15 @@
-"""Write wheel-tracking tests, as a tab-delimited table and as XML."""
+"""Write wheel-tracking tests, as a tab-delimited table, as XML and as an SQLite file."""
 
+import sqlite3
+from contextlib import closing
 from dataclasses import dataclass
 from datetime import datetime
 
 import numpy as np
 from numpy.typing import NDArray
+
+#: Where an SQLite file says which version of the library wrote it last.
+_VERSION_AT = 96
 
 
 @dataclass(frozen=True)
@@ -77,3 +82,35 @@ def xml(track: Track) -> bytes:
         "</trackTest>",
     ]
     return ("\n".join(lines) + "\n").encode()
+
+
+def store(track: Track) -> bytes:
+    """Return the test as an SQLite file: what holds for the run, the wheels, and a row for each wheel and pass."""
+    about = {
+        "tracker": track.machine,
+        "stored": f"{track.written:%Y-%m-%d %H:%M}",
+        "begun": f"{track.started:%Y-%m-%d %H:%M}",
+        "sample": track.sample,
+        "test": track.test,
+        "passes wanted": track.set_passes,
+        "ended because of": track.ended_by,
+        "bath wanted C": round(track.bath_set_c, 1),
+        "bath held C": round(track.bath_mean_c, 1),
+        "passes a minute": round(track.passes_per_min, 1),
+    }
+    places = [f"at{place}" for place in range(1, 12)]
+    with closing(sqlite3.connect(":memory:")) as made:
+        made.execute("pragma page_size = 4096")
+        made.execute("create table about (what text, told)")
+        made.execute("create table lanes (lane text, load_n real, voids real, passes integer)")
+        made.execute(f"create table ruts (lane text, passes integer, {', '.join(f'{p} real' for p in places)})")
+        made.executemany("insert into about values (?, ?)", about.items())
+        for lane, number, depths in (("west", 0, track.left), ("east", 1, track.right)):
+            head = (lane, round(track.load_n[number], 1), round(track.air_voids[number], 1), int(track.passes[-1]))
+            made.execute("insert into lanes values (?, ?, ?, ?)", head)
+            rows = ((lane, at, *row) for at, row in zip(track.passes.tolist(), depths.round(2).tolist(), strict=True))
+            made.executemany(f"insert into ruts values ({', '.join('?' * 13)})", rows)
+        made.commit()
+        content = bytearray(made.serialize())
+    content[_VERSION_AT : _VERSION_AT + 4] = b"\x00\x00\x00\x00"  # which library wrote it must not show in the bytes
+    return bytes(content)

@@ -7,10 +7,13 @@ import sys
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
 from pipeline.cli.exit_codes import EXIT_CODES
+from pipeline.cli.group import group
 from pipeline.workspace import Workspace
 from tests.support import ROOT, drop, exports, run
+from tests.unit.plugins.examples import SLIP
 
 
 def call(*given: str, cwd: Path = ROOT) -> subprocess.CompletedProcess[str]:
@@ -102,3 +105,19 @@ def test_a_trace_of_nothing_names_what_there_is(demo: Workspace, given: tuple[st
     done = call("-w", str(demo.root), "trace", *given)
     assert done.returncode == 2
     assert said in done.stderr
+
+
+def test_check_shows_places_and_values_side_by_side(lab: Workspace) -> None:
+    """The Fahrenheit of a slip stands beside the degrees Celsius stored: 77 °F is 25 °C by definition."""
+    slip = lab.root / "slip.txt"
+    slip.write_text(SLIP.replace("1477.3", "1477,3"), encoding="utf-8")
+    done = CliRunner().invoke(group, ["check", str(slip), "--values", "1", "--json"], catch_exceptions=False)
+    (told,) = json.loads(done.output)
+    rows = {(row["place"], row["field"]): (row["raw"], row["value"], row["remark"]) for row in told["values"]}
+    assert rows["line 10, column 'WATER'", "water_temperature_c"] == ("77.0", "25.0 °C", "converted from F")
+    assert rows["line 4, column 'TEST'", "method"] == ("maximum, flask", "t209", "looked up")
+    assert rows["line 20, column 'AFTER BURN'", "mass_g"] == ("1477,3", None, "refused: A value is not a number.")
+    shown = CliRunner().invoke(group, ["check", str(slip), "--values"], catch_exceptions=False)
+    assert "weighing  line 10, column 'WATER'" in shown.output
+    plain = CliRunner().invoke(group, ["check", str(slip)], catch_exceptions=False)
+    assert plain.output.startswith(f"{slip}: balance_slip; would accept 4 weighing\n")

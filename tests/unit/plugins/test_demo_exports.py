@@ -2,8 +2,11 @@
 
 import csv
 import json
+import re
+import sqlite3
 import tomllib
 from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -17,6 +20,7 @@ from tests.unit.plugins.examples import importers
 ROOT = Path(__file__).parents[3] / "sample_exports"
 
 Row = tuple[object, ...]
+DEPTHS = [f"depth_{position:02}_mm" for position in range(1, 12)]
 
 
 def read(name: str) -> tuple[list[Path], Reading, dict[str, Path]]:
@@ -110,6 +114,94 @@ def test_press_json() -> None:
     compare(reading, "compaction_height", ["sample_id", "specimen_no", "gyration", "height_mm"], rows())
 
 
+def test_press_tapes() -> None:
+    """A pound is 0.45359237 kg and an inch 25.4 mm exactly (international yard and pound agreement, 1959)."""
+    whole, reading, _ = read("press_tape")
+
+    def rows() -> Iterator[Row]:
+        for path in whole:
+            label = ""
+            for line, text in enumerate(path.read_text("ascii").splitlines(), start=1):
+                words = text.split()
+                if words[0] == "PIECE":
+                    label = words[1]
+                elif len(words) == 2 and words[0].isdigit():
+                    yield label, line, int(words[0]), round(float(words[1]) * 25.4, 6)
+
+    frame = reading.frames["compaction_height"]
+    label = pl.concat_str("sample_id", pl.lit("/"), "specimen_no").alias("label")
+    reading.frames["compaction_height"] = frame.with_columns(label, pl.col("height_mm").round(6))  # type: ignore[index]
+    compare(reading, "compaction_height", ["label", "source_line", "gyration", "height_mm"], rows())
+    charge = next(line for line in whole[0].read_text("ascii").splitlines() if " LB" in line)
+    assert reading.frames["compaction_run"]["mass_g"][0] == pytest.approx(
+        float(charge.split()[0]) * 453.59237, rel=1e-12
+    )
+
+
+def test_furnace_sheets_and_shaker_logs() -> None:
+    whole, reading, _ = read("furnace_sheet")
+    masses = [float(mass) for path in whole for mass in re.findall(r"([\d.]+) g", path.read_text("ascii"))]
+    assert len(masses) > 40
+    assert sorted(reading.frames["weighing"]["mass_g"]) == sorted(masses)
+    whole, reading, _ = read("shaker_log")
+
+    def rows() -> Iterator[Row]:
+        for path in whole:
+            lines = list(csv.reader(path.read_text("utf-8").splitlines()))
+            for line, cells in enumerate(lines[3:-1], start=4):
+                for name, mass in zip(lines[2][4:], cells[4:], strict=True):
+                    opening = 0.0 if name == "Pan g" else float(name.split()[1]) if name[:3] == "On " else None
+                    if mass:
+                        yield cells[0], line, opening, float(mass)
+
+    compare(reading, "weighing", ["sample_id", "source_line", "sieve_mm", "mass_g"], rows())
+
+
+def test_weighing_books_and_mix_books() -> None:
+    whole, reading, _ = read("balance_book")
+
+    def rows() -> Iterator[Row]:
+        for path in whole:
+            sheet = openpyxl.load_workbook(path)["Flask day"]
+            for line, cells in enumerate(sheet.iter_rows(min_row=6, values_only=True), start=6):
+                yield from ((cells[0], line, cell) for cell in cells[3:6] if cells[0] != "portions")
+
+    compare(reading, "weighing", ["sample_id", "source_line", "mass_g"], rows())
+    whole, reading, _ = read("mix_book")
+    curve = openpyxl.load_workbook(whole[0])["Curve"].iter_rows(min_row=2, values_only=True)
+    assert reading.frames["mix_gradation"].select("sieve_mm", "passing_pct").rows() == list(curve)
+    design = dict(openpyxl.load_workbook(whole[0])["Design"].iter_rows(values_only=True))
+    (row,) = reading.frames["mix_design"].to_dicts()
+    assert (row["gsb"], row["pb_pct"], row["n_design"]) == (
+        design["Aggregate bulk gravity"],
+        design["Binder, % of mix"],
+        design["Turns, design level"],
+    )
+
+
+def test_track_stores_and_frame_records() -> None:
+    whole, reading, _ = read("track_store")
+    wheels = {"west": "left", "east": "right"}
+
+    def ruts() -> Iterator[Row]:
+        for path in whole:
+            with closing(sqlite3.connect(path)) as stored:
+                for lane, *rest in stored.execute("select * from ruts"):
+                    yield path.stem, wheels[lane], *rest
+
+    compare(reading, "wheel_depth", ["sample_id", "wheel", "wheel_pass", *DEPTHS], ruts())
+    whole, reading, _ = read("frame_record")
+
+    def points() -> Iterator[Row]:
+        for path in whole:
+            for line, text in enumerate(path.read_text("utf-16").splitlines(), start=1):
+                cells = text.split("\t")
+                if len(cells) == 4 and cells[0].isdigit():
+                    yield line, *(number(cell) for cell in cells[1:])
+
+    compare(reading, "load_point", ["source_line", "time_s", "displacement_mm", "load_n"], points())
+
+
 def test_frame_traces() -> None:
     whole, reading, _ = read("frame_trace")
 
@@ -126,9 +218,6 @@ def test_frame_traces() -> None:
     in_kn = (pl.col("load_n") / 1000).map_elements(lambda load: f"{load:.3f}", pl.String).alias("kn")
     reading.frames["load_point"] = reading.frames["load_point"].with_columns(in_kn)
     compare(reading, "load_point", [*columns, "kn"], rows())
-
-
-DEPTHS = [f"depth_{position:02}_mm" for position in range(1, 12)]
 
 
 def test_track_tables() -> None:

@@ -6,7 +6,7 @@ import polars as pl
 import pytest
 
 from plugins.api import Export
-from plugins.layout import model
+from plugins.layout import load, model
 from plugins.layout.bound import bind
 from plugins.layout.importer import LayoutImporter
 from plugins.layout.lines import json_line, json_lines, nearest_line, toml_lines
@@ -46,7 +46,7 @@ separator = ";"
 
 def parsed(old: str = "", new: str = "") -> model.Layout:
     assert old in GOOD
-    return model.parse(GOOD.replace(old, new, 1).encode(), "scale/layout.toml")
+    return load.parse(GOOD.replace(old, new, 1).encode(), "scale/layout.toml")
 
 
 @pytest.mark.parametrize(
@@ -55,14 +55,16 @@ def parsed(old: str = "", new: str = "") -> model.Layout:
         ("starts =", "begins =", "line 5: [recognise] has no key 'begins'"),
         ("heading =", "headin =", "line 8: [tables.rows] has no key 'headin'; did you mean 'heading'?"),
         ('unit = "oz"', 'units = "oz"', "line 19: [record.0.fields.mass_g] has no key 'units'; did you mean 'unit'?"),
-        ('"delimited"', '"delimted"', "line 2: 'kind' is 'delimted'; expected one of delimited, slip, json, toml, xml,"
-         " workbook; did you mean 'delimited'?"),
-        ('name = "scale"\n', "", "line 1: the layout lacks 'name'"),
+        ('"delimited"', '"delimted"', "line 2: 'kind' is 'delimted'; expected one of delimited, fixed, slip, json,"
+         " toml, xml, workbook, sqlite; did you mean 'delimited'?"),
+        ('name = "scale"\n', "", "line 1: the layout lacks 'name'; write name = \"density_bath\""),
         ('name = "scale"', "name = 3", "line 1: 'name' must be a text, not 3"),
-        ('table = "rows"', 'table = "row"', "line 10: the record names the table 'row', which is not declared"),
-        ('words = "roles"', 'words = "rolls"', "line 18: there is no list [words.rolls]"),
+        ('table = "rows"', 'table = "row"', "line 10: the record names the table 'row', which is not declared;"
+         " did you mean 'rows'?"),
+        ('words = "roles"', 'words = "rolls"', "line 18: there is no list [words.rolls]; did you mean 'roles'?"),
         ('{ constant = "1" }', "{}",
-         "line 16: 'specimen_no' must have exactly one of 'column', 'header' and 'constant'"),
+         "line 16: 'specimen_no' must have exactly one of 'column', 'header', 'constant' and"
+         " 'file_name'"),
         ('"Scale;"', '"Scale;', None),
         ('[recognise]\nstarts = "Scale;"\n', "",
          "line 1: the layout lacks [recognise]: without it nothing would ever be read"),
@@ -112,7 +114,7 @@ def test_ounces_become_grams(tmp_path: Path) -> None:
 
 
 def test_repeats_and_numbers_are_filled_in() -> None:
-    layout = model.load(Path(model.__file__).parents[1] / "importers" / "track_table" / "layout.toml")
+    layout = load.load(Path(model.__file__).parents[1] / "importers" / "track_table" / "layout.toml")
     right = [plan for plan in layout.records if plan.record == "wheel_depth"][1]
     fields = {plan.target: plan for plan in right.fields}
     assert fields["depth_01_mm"].column == "R1" and fields["depth_11_mm"].column == "R11"

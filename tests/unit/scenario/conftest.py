@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import openpyxl
 import pytest
 
 EXPORTS = Path(__file__).parents[3] / "sample_exports"
@@ -58,11 +59,40 @@ def _slips() -> Iterator[tuple[tuple[str, str, str], str, float]]:
                     yield key, _WORDS[label], float(value.split()[0])
 
 
+def _furnaces() -> Iterator[tuple[tuple[str, str, str], str, float]]:
+    charge = re.compile(r"CHARGE (\S+)   PART (\S+)\n.*\n  WENT IN +(\S+) g   CAME OUT +(\S+) g")
+    for path in sorted((EXPORTS / "furnace_sheet").iterdir()):
+        for sample, part, before, after in charge.findall(path.read_text(encoding="ascii")):
+            yield (sample, part, "burn"), "before burn", float(before)
+            yield (sample, part, "burn"), "after burn", float(after)
+
+
+def _shakers() -> Iterator[tuple[tuple[str, str, str], str, float]]:
+    for path in sorted((EXPORTS / "shaker_log").iterdir()):
+        rows = list(csv.reader(path.read_text(encoding="utf-8").splitlines()))
+        words = {"Unwashed g": "before wash", "Washed g": "after wash", "Pan g": "on sieve 0"}
+        for row in rows[3:-1]:
+            for name, mass in zip(rows[2][4:], row[4:], strict=True):
+                if mass:
+                    weighed = words.get(name) or "on sieve " + name.split()[1]
+                    yield (row[0], row[1], "sieving"), weighed, float(mass)
+
+
+def _books() -> Iterator[tuple[tuple[str, str, str], str, float]]:
+    for path in sorted((EXPORTS / "balance_book").iterdir()):
+        rows = openpyxl.load_workbook(path)["Flask day"].iter_rows(min_row=6, values_only=True)
+        for sample, part, _, *found in rows:
+            if sample != "portions":
+                names = ("dry", "vessel full", "vessel and mix", "water", "pressure")
+                for weighed, mass in zip(names, found, strict=True):
+                    yield (str(sample), str(part), "maximum"), weighed, float(str(mass))
+
+
 @pytest.fixture(scope="session")
 def weighings() -> Weighings:
     """(sample, piece, test) -> weighed word -> g; `water` is in °C, `pressure` in kPa."""
     found: Weighings = defaultdict(dict)
-    for key, weighed, value in [*_journals(), *_slips()]:
+    for key, weighed, value in [*_journals(), *_slips(), *_furnaces(), *_shakers(), *_books()]:
         found[key][weighed] = value
     return dict(found)
 
@@ -95,6 +125,22 @@ def _document(path: Path) -> dict[str, Any]:
     }
 
 
+def _tape(path: Path) -> Iterator[dict[str, Any]]:
+    for block in path.read_text(encoding="ascii").split("PIECE ")[1:]:
+        sample, piece = block.split()[0].split("/")
+        numbers = {unit: float(value) for value, unit in re.findall(r"([\d.]+) (PSI|DEG|TURNS/MIN)", block)}
+        rows = re.findall(r"^ +(\d+) +([\d.]+)$", block, flags=re.MULTILINE)
+        yield {
+            "sample": sample,
+            "piece": piece,
+            "gyrations": int(block.split()[-1]),
+            "pressure": numbers["PSI"] * 6.894757,
+            "angle": numbers["DEG"],
+            "rate": numbers["TURNS/MIN"],
+            "heights": [25.4 * float(height) for _, height in rows],
+        }
+
+
 @pytest.fixture(scope="session")
 def troubles() -> list[dict[str, Any]]:
     """The list of troubles."""
@@ -108,11 +154,22 @@ def compactions(troubles: list[dict[str, Any]]) -> list[dict[str, Any]]:
     torn = {trouble["file"] for trouble in troubles if trouble["kind"] == "truncated"}
     documents = [path for path in sorted((EXPORTS / "press_json").iterdir()) if f"press_json/{path.name}" not in torn]
     reports = sorted((EXPORTS / "press_report").iterdir())
-    return [*map(_document, documents), *map(_report, reports)]
+    tapes = [run for path in sorted((EXPORTS / "press_tape").iterdir()) for run in _tape(path)]
+    return [*map(_document, documents), *map(_report, reports), *tapes]
 
 
 @pytest.fixture(scope="session")
 def mixes() -> dict[tuple[str, int], dict[str, Any]]:
     """(mix, revision) -> mix card."""
     cards = [tomllib.loads(path.read_text(encoding="utf-8")) for path in sorted((EXPORTS / "mix_card").iterdir())]
+    for path in sorted((EXPORTS / "mix_book").iterdir()):
+        book = dict(openpyxl.load_workbook(path)["Design"].iter_rows(values_only=True))
+        names = {
+            "mix": "Mix",
+            "revision": "Issue",
+            "gsb": "Aggregate bulk gravity",
+            "nmas_mm": "Largest nominal size, mm",
+            "vma_pct": "Voids in mineral aggregate, %",
+        }
+        cards.append({key: book[label] for key, label in names.items()})
     return {(card["mix"], card["revision"]): card for card in cards}

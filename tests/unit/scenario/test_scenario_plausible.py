@@ -1,9 +1,11 @@
 """The season is physically plausible: figures computed here from the exports keep published limits."""
 
 import re
+import sqlite3
 import tomllib
 from collections import defaultdict
 from collections.abc import Iterable
+from contextlib import closing
 from itertools import pairwise
 from pathlib import Path
 from statistics import mean
@@ -226,5 +228,14 @@ def test_wheel_tests_keep_load_and_bath_and_are_deepest_in_the_middle() -> None:
         text = path.read_text(encoding="utf-8")
         loads += [((path.name, load), float(load)) for load in re.findall(r' load="([0-9.]+)"', text)]
         baths += [(path.name, float(bath)) for bath in re.findall(r' mean="([0-9.]+)"', text)]
+    for path in sorted((EXPORTS / "track_store").iterdir()):
+        with closing(sqlite3.connect(path)) as stored:
+            loads += [((path.name, lane), load) for lane, load in stored.execute("select lane, load_n from lanes")]
+            baths += [
+                (path.name, bath) for (bath,) in stored.execute("select told from about where what like 'bath held%'")
+            ]
+            ends = "select * from ruts where passes = (select max(passes) from ruts)"
+            for _, _, *depths in stored.execute(ends):
+                assert mean(depths[4:7]) > mean([*depths[:2], *depths[-2:]]), path.name
     assert _outside("wheel_load_n", loads) == {}
     assert _outside("wheel_bath_c", baths) == {}
