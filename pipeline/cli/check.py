@@ -74,7 +74,8 @@ def _plugins(folder: Path) -> "Plugins":
 
     inside = (folder / settings.FILE_NAME).is_file()
     layouts = workspace.Workspace(folder.resolve()).importers if inside else None
-    return load(layouts, _options(folder).plugins.trusted)
+    chosen = _options(folder).plugins
+    return load(layouts, chosen.trusted, chosen.time_limit_seconds)
 
 
 def _read(path: Path, folder: Path) -> "Read":
@@ -91,8 +92,9 @@ def _read(path: Path, folder: Path) -> "Read":
         digest = hashlib.file_digest(opened, "sha256").hexdigest()
     export = Export(name=path.name, hash=digest, path=path, size=path.stat().st_size, head=head)
     incoming = [reading.Incoming(export, (path.name,), "1970-01-01T00:00:00.000000")]
-    largest = int(_options(folder).intake.largest_export_mb * (1 << 20))
-    batches, refused = reading.recognise(incoming, _plugins(folder).importers, largest)
+    chosen = _options(folder)
+    largest = int(chosen.intake.largest_export_mb * (1 << 20))
+    batches, refused = reading.recognise(incoming, _plugins(folder).importers, largest, chosen.plugins.prefer)
     if not batches:
         return refused
     done = reading.read(batches[0])
