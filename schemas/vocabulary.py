@@ -136,9 +136,45 @@ class Level(Word):
 class Verdict(Word):
     """Judgement of one result against one limit."""
 
-    PASS = "pass", "within the limit"
+    PASS = "pass", "within the limit, by the whole guard band where the rule has one"
+    CONDITIONAL_PASS = "conditional_pass", "within the limit, but by less than the guard band"
+    CONDITIONAL_FAIL = "conditional_fail", "outside the limit, but by less than the guard band"
     FAIL = "fail", "outside the limit"
     NOT_JUDGED = "not_judged", "no verdict; the reason stands beside it"
+
+
+class DecisionRule(Word):
+    """How the uncertainty of a single result counts in its verdict (ILAC-G8:09/2019)."""
+
+    SIMPLE = "simple", "within the limit is a pass; the risk at the limit is shared"
+    GUARD_BAND = "guard_band", "a pass keeps the guard band's distance from the limit; all else is a fail"
+    CONDITIONAL = (
+        "conditional",
+        "as with a guard band, but within it either side of the limit the verdict is conditional",
+    )
+
+
+class RoundingMethod(Word):
+    """How a result is held against a limit (ASTM E29)."""
+
+    ABSOLUTE = "absolute", "the unrounded result counts: any excess is outside"
+    ROUNDING = "rounding", "the result is first rounded to the place of the limit's last digit"
+
+
+class FreedomForm(Word):
+    """Degrees of freedom of the t-test on unequal variances."""
+
+    WELCH = "welch", "with n - 1 below (Welch, Satterthwaite)"
+    PLUS_ONE = "plus_one", "with n + 1 below and 2 less in all, as in FHWA and AASHTO sheets (from memory)"
+
+
+class LookUp(Word):
+    """How a percentage within limits is read for a quality index."""
+
+    CLOSED_FORM = "closed_form", "computed from the symmetric beta distribution behind every table"
+    Q_HUNDREDTHS = "q_hundredths", "table entered with Q rounded to 0.01, which gives the percentage to 0.01"
+    NEXT_PWL = "next_pwl", "table of Q to 0.01 by whole percentages; between two lines the higher percentage"
+    NEXT_PWL_FINE = "next_pwl_fine", "the same table with Q to four decimals"
 
 
 class Stage(Word):
