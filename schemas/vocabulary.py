@@ -143,6 +143,28 @@ class Verdict(Word):
     NOT_JUDGED = "not_judged", "no verdict; the reason stands beside it"
 
 
+class LimitUse(Word):
+    """What a limit of a specification set is for."""
+
+    ACCEPTANCE = "acceptance", "results beyond it fail"
+    ACTION = "action", "results beyond it call for action at the plant; they are charted"
+    SUSPENSION = "suspension", "results beyond it suspend production; they are charted"
+
+
+class CompositeRule(Word):
+    """How the pay factors of a lot's properties give one."""
+
+    WEIGHTED = "weighted", "mean of the factors by their weights"
+    LOWEST = "lowest", "the lowest factor counts"
+
+
+class Purpose(Word):
+    """What a sample was taken for."""
+
+    ACCEPTANCE = "acceptance", "to accept and pay the work"
+    CONTROL = "control", "quality control of the producer"
+
+
 class DecisionRule(Word):
     """How the uncertainty of a single result counts in its verdict (ILAC-G8:09/2019)."""
 

@@ -21,6 +21,9 @@ _KNOWN = {
     "StoreVersionError": USAGE,
     "NotPublishedError": USAGE,
     "ServeError": USAGE,
+    "SpecificationError": USAGE,
+    "NoSuchLotError": USAGE,
+    "SamplingError": USAGE,
     "StoreBusyError": BUSY,
 }
 
