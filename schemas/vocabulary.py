@@ -158,6 +158,57 @@ class CompositeRule(Word):
     LOWEST = "lowest", "the lowest factor counts"
 
 
+class OutlierTest(Word):
+    """How results of a lot that stand out are looked for."""
+
+    E178 = "e178", "single outlier by ASTM E178, two-sided, 5 %"
+    DIXON = "dixon", "ratio of the gap at an end to the range, 5 % one-sided"
+
+
+class ComparisonKind(Word):
+    """What is held against what."""
+
+    DUPLICATE = "duplicate", "specimens of one sample against the single-operator precision"
+    SPLIT = "split", "two halves of one sample against the precision that holds between them"
+    PAIRED = "paired", "all split samples of one mix by two laboratories: paired t"
+    INDEPENDENT = "independent", "samples of one mix taken by two laboratories on their own: F, then t"
+    BIAS = "bias", "all split samples of two laboratories, whatever the project: paired t"
+    INSTRUMENT = "instrument", "all split samples weighed on one instrument against the other laboratory: paired t"
+    PHASE = "phase", "one mix in two phases, or a phase against its design"
+
+
+class ItemKind(Word):
+    """What a line of the work list is about."""
+
+    MISSING = "missing", "a result the specification set requires is not there"
+    INVALID = "invalid", "a result is there, but must not be judged"
+    IN_DOUBT = "in_doubt", "a result lies closer to its limit than its uncertainty"
+    OVERDUE = "overdue", "required results are not there and their day has passed or will"
+    LATE = "late", "results came after the agreed day"
+    NO_REGISTER = "no_register", "records name a sample the register does not have"
+    RETEST = "retest", "a lot owes a retest"
+    REMOVAL = "removal", "a lot lies beyond the removal threshold"
+    OUTLIER = "outlier", "a result of a lot stands out"
+    CALIBRATION = "calibration", "the calibration of an instrument ends or has ended"
+    LAPSED = "lapsed", "an instrument was used on a day without a valid calibration"
+    STARTUP = "startup", "start-up tests are owed"
+    STOP = "stop", "production is stopped, or a step after a failing result is owed"
+    BIAS = "bias", "two laboratories differ by more than chance"
+    SIGNAL = "signal", "a control chart signals"
+    SET_AT_FAULT = "set_at_fault", "a specification set contradicts itself"
+
+
+class MixState(Word):
+    """Where the production of a mix stands after its last result (NJDOT 902.02.04.D)."""
+
+    IN_CONTROL = "in_control", "nothing is owed"
+    CHECK = "check", "an acceptance sample was out: a control sample is owed at once"
+    WATCH = "watch", "a control sample was out"
+    CORRECT = "correct", "acceptance and control sample were out: corrective action is owed"
+    CONFIRM = "confirm", "a control sample is in again: an acceptance sample is owed at once to confirm"
+    STOPPED = "stopped", "too many samples in a row were out: production and shipping stop until restart is agreed"
+
+
 class Purpose(Word):
     """What a sample was taken for."""
 

@@ -221,6 +221,24 @@ class Store:
         """Return in one column `sample_id` the samples whose specification sets changed in this run."""
         return touched.under_changed_sets(self.connection, run_id)
 
+    def mixes_of(self, sample_ids: pl.DataFrame) -> pl.DataFrame:
+        """Return `project_id`, `mix_id` of these samples (`sample_id`), those they once had included."""
+        with staged(self.connection, sample_ids.select("sample_id").unique()) as subjects:
+            return fetch(
+                self.connection,
+                f"SELECT DISTINCT project_id, mix_id FROM sample SEMI JOIN {subjects} USING (sample_id) ORDER BY ALL",
+            )
+
+    def samples_of(self, mixes: pl.DataFrame) -> pl.DataFrame:
+        """Return the current samples (`sample_id`) of these mixes (`project_id`, `mix_id`)."""
+        with staged(self.connection, mixes) as chosen:
+            match = same("s", "c", ("project_id", "mix_id"))
+            return fetch(
+                self.connection,
+                f"SELECT s.sample_id FROM sample AS s SEMI JOIN {chosen} AS c ON {match} "
+                "WHERE s.valid_to_run IS NULL ORDER BY s.sample_id",
+            )
+
     def opened(self, name: str, run_id: int) -> int:
         """Return how many rows of a record or result with validity entered in a run and still hold."""
         condition = "valid_from_run = ? AND valid_to_run IS NULL"

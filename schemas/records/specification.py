@@ -13,6 +13,7 @@ from schemas.vocabulary import (
     LimitUse,
     LookUp,
     Material,
+    OutlierTest,
     Phase,
     RoundingMethod,
 )
@@ -182,6 +183,7 @@ class AcceptancePlan(Traced):
         at_most=100,
         nullable=True,
     )
+    outlier_test: str = column("How outliers are looked for; null is e178.", words=OutlierTest, nullable=True)
     excluding_flags: str = column(
         "Validity flags that keep a result out of the lot, separated by spaces.", nullable=True
     )
