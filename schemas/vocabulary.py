@@ -209,6 +209,13 @@ class MixState(Word):
     STOPPED = "stopped", "too many samples in a row were out: production and shipping stop until restart is agreed"
 
 
+class PlaceKind(Word):
+    """What a drawn place is a place of."""
+
+    TONNAGE = "tonnage", "loose mix, by the tonnage produced"
+    CORE = "core", "core, by station and offset"
+
+
 class Purpose(Word):
     """What a sample was taken for."""
 

@@ -104,7 +104,7 @@ def paired(frame: pl.DataFrame, keys: list[str]) -> pl.DataFrame:
     `keys`, `n`, `mean` (the bias), `s`, `alpha`, `t`, `t_df` (n - 1), `t_p`, `significant`, `reason`.
     """
     alphas = frame.group_by(keys, maintain_order=True).agg(pl.col("alpha").first())
-    told = summary(frame, keys, "difference").join(alphas, on=keys, how="left", maintain_order="left")
+    told = summary(frame, keys, "difference").join(alphas, on=keys, how="left", nulls_equal=True, maintain_order="left")
     n = pl.col("n").cast(pl.Float64)
     told = told.with_columns(
         reason=pl.when(pl.col("n") < 2)
