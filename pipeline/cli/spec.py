@@ -54,3 +54,41 @@ def check(folder: Path, file: Path, as_json: bool) -> None:
         click.echo("The set is sound." if card.sound else f"{len(found)} faults; limits at fault are not judged.")
     if not card.sound:
         raise click.exceptions.Exit(LISTED)
+
+
+@command.command()
+@click.argument("set_id", metavar="SET", required=False)
+@click.option("--json", "as_json", is_flag=True, help="Changed values and verdicts as JSON.")
+@click.pass_obj
+def changes(folder: Path, set_id: str | None, as_json: bool) -> None:
+    """Say what changed in SET (default: in every set) from run to run, and which verdicts and pay changed with it.
+
+    The former verdicts stay in the table `judgement`, with the run that replaced them.
+
+    \b
+    Example:
+      mixledger -w lab spec changes SEDGE-26
+    """
+    from pipeline.specification import changes as found
+    from warehouse.read import connect
+
+    with connect(workspace.find(folder).root) as connection:
+        if as_json:
+            parts = {"values": found.changed(connection), "verdicts": found.verdicts(connection)}
+            output.as_json({name: rows.to_dicts() for name, rows in parts.items()})
+            return
+        lines = list(found.told(connection, set_id))
+    click.echo("\n".join(lines) if lines else "nothing changed")
+
+
+@command.command()
+def example() -> None:
+    """Print a whole set built only on published tables, each limit with its source, to start one's own from.
+
+    \b
+    Example:
+      mixledger spec example > our-limits.toml
+    """
+    from pipeline.specification import EXAMPLE
+
+    click.echo(EXAMPLE.read_text(encoding="utf-8"), nl=False)
