@@ -139,6 +139,7 @@ def _reason(stand_ins: Mapping[str, str]) -> pl.Expr:
     no_test = pl.any_horizontal(pl.lit(False), *stands_in)
     no_target = (pl.col("basis") == Basis.FROM_TARGET.value) & pl.col("target").is_null()
     excluded = codes("flags").list.set_intersection(codes("excluding_flags"))
+    revision = pl.format("revision {}", "revision").fill_null("(not in the register)")
     return (
         pl.when(pl.col("fault").is_not_null())
         .then(pl.format("the specification set is at fault: {}", "fault"))
@@ -147,7 +148,7 @@ def _reason(stand_ins: Mapping[str, str]) -> pl.Expr:
         .when(no_test)
         .then(pl.lit("no result: the figure stands in for a test that was not made"))
         .when(no_target)
-        .then(pl.format("no target for {} in mix design {} revision {}", "property", "mix_id", "revision"))
+        .then(pl.format("no target for {} in mix design {} {}", "property", "mix_id", revision))
         .when(excluded.list.len() > 0)
         .then(pl.format("excluded by the specification set: {}", excluded.list.join(", ")))
         .when(pl.col("verdict").is_null())

@@ -1,4 +1,4 @@
-"""What the demo shows of judgement and programme: a start-up owed, a bias, a pay reduction, a doubt; and its working."""
+"""What the demo shows of judgement and programme: a start-up owed, a bias, a pay cut, a doubt; and its working."""
 
 import json
 
@@ -146,7 +146,8 @@ def test_the_published_set_is_sound_and_every_limit_has_its_source(tmp_path) -> 
 
 def test_faults_of_a_set_are_named_with_what_to_do(tmp_path) -> None:
     own = tmp_path / "ours.toml"
-    limit = '\n[[limit]]\nid = "more"\nproperty = "air_voids"\nmaterial = "mix"\nbasis = "absolute"\nuper = 9.0\nlower = 6.0\n'
+    limit = '\n[[limit]]\nid = "more"\nproperty = "air_voids"\nmaterial = "mix"\nbasis = "absolute"\n'
+    limit += "uper = 9.0\nlower = 6.0\n"
     own.write_text(call("spec", "example") + limit + 'required = false\nsource = "test"\n', encoding="utf-8")
     told = call("spec", "check", str(own), code=1)
     assert "fault: 'uper' in [[limit]]" in told and "did you mean 'upper'?" in told

@@ -27,7 +27,7 @@ def test_all_shipped_importers_are_loaded() -> None:
         path.name for path in (ROOT / "plugins" / "importers").iterdir() if (path / "layout.toml").exists()
     )
     assert [one.name for one in plugins.importers] == folders
-    assert len(folders) == 10
+    assert len(folders) == 11
     assert plugins.problems == ()
     assert all(isinstance(one, Importer) for one in plugins.importers)
 
@@ -65,7 +65,7 @@ def test_a_local_layout_is_loaded(tmp_path: Path) -> None:
 def test_a_local_layout_that_cannot_be_used_is_reported(folder: str, text: str, problem: str, tmp_path: Path) -> None:
     local(tmp_path, folder, text)
     plugins = manager.load(tmp_path)
-    assert len(plugins.importers) == 10
+    assert len(plugins.importers) == 11
     assert len(plugins.problems) == 1 and plugins.problems[0].startswith(problem)
 
 
@@ -137,7 +137,7 @@ def test_only_trusted_distributions_run(monkeypatch: pytest.MonkeyPatch) -> None
 def test_a_plugin_that_fails_is_reported_and_the_others_stay(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     announce(monkeypatch, [], {"one": _Broken(), "two": ImportError("no module"), "three": _Plugin()})
     plugins = manager.load(trusted=["one", "two", "three"])
-    assert len(plugins.importers) == 12
+    assert len(plugins.importers) == 13
     assert [problem.partition(": ")[2] for problem in plugins.problems[:2]] == [
         "ImportError: no module",
         "RuntimeError: broken inside",

@@ -54,8 +54,10 @@ def samples(*given: Mapping[str, object]) -> pl.DataFrame:
         "layer": None,
         "binder_grade": "PG 70-22",
     }
-    text = dict.fromkeys(("purpose", "split_of", "traffic", "layer", "lot", "set_id", "binder_grade"), pl.String)
-    return pl.DataFrame([base | dict(row) for row in given], schema_overrides=text, infer_schema_length=None)
+    named = ("purpose", "split_of", "traffic", "layer", "lot", "set_id", "binder_grade")
+    text: dict[str, object] = dict.fromkeys(named, pl.String)
+    types = text | {"revision": pl.Int64}
+    return pl.DataFrame([base | dict(row) for row in given], schema_overrides=types, infer_schema_length=None)
 
 
 def values(*given: Mapping[str, object]) -> pl.DataFrame:

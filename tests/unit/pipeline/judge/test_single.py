@@ -71,6 +71,8 @@ def test_binder_content_around_its_target() -> None:
     assert (at["verdict"], at["margin"]) == ("pass", pytest.approx(0))
     (none,) = run({"property": "pb", "value": 5.9}, around, target=TARGET, sample={"revision": 2})
     assert (none["verdict"], none["reason"]) == ("not_judged", "no target for pb in mix design M revision 2")
+    (unknown,) = run({"property": "pb", "value": 5.9}, around, target=TARGET, sample={"revision": None})
+    assert unknown["reason"] == "no target for pb in mix design M (not in the register)"
 
 
 def test_a_tolerance_band_stays_inside_the_control_points() -> None:
