@@ -1,5 +1,6 @@
 """One lot as its working: data, statistics, quality index, percentage, outliers, pay, source."""
 
+import re
 from collections.abc import Iterator
 from typing import Any
 
@@ -42,9 +43,9 @@ def lot_rows(connection: DuckDBPyConnection, project: str, mix: str, lot: str) -
 def told(row: Row) -> Iterator[str]:
     """Yield the working of one plan, line by line."""
     yield f"{name_of(row)} of {row['material']}, plan {row['plan_id']} of {row['set_id']} [{_source(row)}]"
-    yield f"  data      {row['results'] or 'none'}"
+    yield f"  data      {_shown(row['results'])}"
     if row["left_out"]:
-        yield f"  left out  {row['left_out']}"
+        yield f"  left out  {_shown(row['left_out'])}"
     yield f"  limits    {_range(row)}"
     yield f"  n         {row['n']}{_number('; mean ', row['mean'])}{_number('; s ', row['s'])}"
     yield from _quality(row)
@@ -62,10 +63,15 @@ def told(row: Row) -> Iterator[str]:
             yield f"  {name:<9} {sentence}"
 
 
+def _shown(data: str | None) -> str:
+    """Return the results with six digits each; the warehouse holds all of them."""
+    return re.sub(r"=(-?\d+\.?\d*(?:e-?\d+)?)", lambda found: f"={float(found[1]):.6g}", data) if data else "none"
+
+
 def _quality(row: Row) -> Iterator[str]:
-    if row["q_lower"] is not None:
+    if row["within_pct"] is not None and row["q_lower"] is not None:
         yield f"  Q lower   ({row['mean']:.6g} - {row['lower']:g}) / {row['s']:.6g} = {row['q_lower']:.4f}"
-    if row["q_upper"] is not None:
+    if row["within_pct"] is not None and row["q_upper"] is not None:
         yield f"  Q upper   ({row['upper']:g} - {row['mean']:.6g}) / {row['s']:.6g} = {row['q_upper']:.4f}"
     if row["within_pct"] is not None:
         sides = f"{row['within_lower_pct']:.4f} + {row['within_upper_pct']:.4f} - 100"

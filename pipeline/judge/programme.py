@@ -28,7 +28,8 @@ def item(rows: pl.DataFrame, kind: ItemKind, sentence: pl.Expr, remedy: str | pl
 
 def name_of(prop: str = "property", point: str = "point") -> pl.Expr:
     """Return a property with its place, if it has one."""
-    return pl.concat_str(prop, pl.format(" at {}", point), ignore_nulls=True)
+    place = pl.col(point).cast(pl.String).str.strip_suffix(".0")
+    return pl.concat_str(prop, pl.format(" at {}", place), ignore_nulls=True)
 
 
 def of_results(samples: pl.DataFrame, judged: pl.DataFrame) -> pl.DataFrame:

@@ -99,8 +99,11 @@ def _rounded() -> pl.Expr:
 
 
 def _line(x: pl.Expr) -> pl.Expr:
-    straight = pl.format("{}: {} + {} × {}", "measure", "intercept", "slope", x)
-    step = pl.format("{} {}: {}", "measure", x, "intercept")
+    """Return the piece in words, the measure with as many decimals as tell it apart."""
+    shown = rounded(x, 4)
+    sign = pl.when(pl.col("slope") < 0).then(pl.lit("-")).otherwise(pl.lit("+"))
+    straight = pl.format("{}: {} {} {} × {}", "measure", "intercept", sign, pl.col("slope").abs(), shown)
+    step = pl.format("{} {}: {}", "measure", shown, "intercept")
     return pl.when(pl.col("slope") == 0).then(step).otherwise(straight)
 
 

@@ -117,8 +117,9 @@ def percent_within(frame: pl.DataFrame) -> pl.DataFrame:
         numbered.join(read, on=row, how="left", maintain_order="left")
         .with_columns(pwl_reason=_reason())
         .with_columns(pwl_lower=_side("lower"), pwl_upper=_side("upper"))
-        .with_columns(pwl=(pl.col("pwl_lower") + pl.col("pwl_upper") - 100).clip(0, 100))
-        .with_columns(pd=100 - pl.col("pwl"))
+        # Ten decimals: what is beyond is noise of adding percentages, and would stand beside the print of a table.
+        .with_columns(pwl=rounded((pl.col("pwl_lower") + pl.col("pwl_upper") - 100).clip(0, 100), 10))
+        .with_columns(pd=rounded(100 - pl.col("pwl"), 10))
         .drop(row)
     )
 
