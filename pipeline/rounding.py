@@ -62,7 +62,10 @@ def rounded(values: pl.Expr, decimals: pl.Expr | int, rule: Rule = Rule.HALF_EVE
     """
     if isinstance(decimals, int):
         _check(decimals)
-    scale = (pl.lit(decimals) if isinstance(decimals, int) else decimals).cast(pl.Float64)
+    # Decimals become a column of their own: polars divides a long column by a constant through its reciprocal, and the
+    # last bit of a figure would depend on how many others stand beside it.
+    every = values.is_null().cast(pl.Float64) * 0 + decimals if isinstance(decimals, int) else decimals
+    scale = every.cast(pl.Float64)
     power = pl.lit(10.0).pow(scale).round(0)
     below = (values * power).floor()
     half = (below + 0.5) / power

@@ -16,6 +16,7 @@ _DECIDING = (
     "pipeline/derive",
     "pipeline/uncertainty",
     "pipeline/judge",
+    "pipeline/judging.py",
     "pipeline/rounding.py",
 )
 

@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from datetime import UTC, datetime
-from functools import partial
 from importlib.metadata import version
 
 import polars as pl
@@ -12,17 +11,13 @@ from pipeline import match, reading
 from pipeline.derive import Derived, Inputs, derive
 from pipeline.formulas import registry
 from pipeline.intake import Arrival
-from pipeline.judge.limits import targets
-from pipeline.judge.single import judge
-from pipeline.reporting import as_reported
-from pipeline.rounding import Rule
+from pipeline.judging import rejudge
 from pipeline.settings import Settings
 from pipeline.state import State, derivation, readers
 from pipeline.workspace import Workspace
 from plugins.manager import Plugins, load
 from schemas.describe import describe, of_samples
-from schemas.units import SUFFIXES
-from schemas.vocabulary import Level, Stage
+from schemas.vocabulary import Stage
 from warehouse.publish import publish
 from warehouse.store import Store, open_store
 
@@ -80,6 +75,7 @@ def store(workspace: Workspace, settings: Settings, owed: Plan, reads: Sequence[
             opened.put(run_id, exports, frames, refusals)
             touched = opened.current("sample").select("sample_id") if owed.derive_all else opened.touched(run_id)
             _rederive(opened, settings, touched, run_id)
+            rejudge(opened, settings, pl.concat([touched, opened.under_changed_sets(run_id)]).unique(), run_id)
             refused = opened.opened("refusal", run_id)
             opened.record_run(_run(run_id, started, readers(workspace, settings), exports.height, accepted, refused))
         publish(opened)
@@ -111,13 +107,12 @@ def _describe(opened: Store) -> None:
 
 
 def _rederive(opened: Store, settings: Settings, touched: pl.DataFrame, run_id: int) -> None:
-    """Derive and judge the touched samples, and list what waits for the register or contradicts itself."""
+    """Derive the touched samples, and list what waits for the register or contradicts itself."""
     inputs = _inputs(opened, touched)
     derived: Derived = derive(inputs, settings.results, settings.uncertainty)
     opened.replace("property_value", derived.property_values, touched, run_id)
     opened.replace("densification", derived.densification, touched, run_id)
     opened.replace("step_density", derived.step_density, touched, run_id)
-    opened.replace("judgement", _judgements(opened, settings, inputs, derived), touched, run_id)
     rows = {record: getattr(inputs, record) for record in of_samples()}
     waiting = match.unmatched(rows, {"sample": inputs.sample, "mix_design": inputs.mix_design})
     refusals = pl.concat([waiting, derived.contradictions.select(waiting.columns)])
@@ -132,24 +127,3 @@ def _inputs(opened: Store, touched: pl.DataFrame) -> Inputs:
         elif each.name not in current:
             current[each.name] = opened.current(each.name)
     return Inputs(**current)
-
-
-def _judgements(opened: Store, settings: Settings, inputs: Inputs, derived: Derived) -> pl.DataFrame:
-    catalogue = registry.load()
-    properties = catalogue.properties()
-    sample_level = derived.property_values.filter(pl.col("level") == Level.SAMPLE.value)
-    columns = {
-        name: name + (SUFFIXES[unit] if unit else "")
-        for name, unit in properties.select("property", "unit").unique().iter_rows()
-    }
-    samples = derived.samples.join(
-        opened.current("project").select("project_id", "set_id"), on="project_id", how="inner"
-    )
-    return judge(
-        samples,
-        sample_level.select("sample_id", "property", "point", "value", "withheld", "flags"),
-        opened.current("specification_limit"),
-        targets(inputs.mix_design, inputs.mix_gradation, columns),
-        partial(as_reported, rule=Rule(settings.results.rounding)),
-        catalogue.stand_ins(),
-    )

@@ -166,7 +166,7 @@ class Conditioning(Word):
     CONDITIONED = "conditioned", "saturated with water, frozen where the method asks for it, and soaked"
 
 
-class Purpose(Word):
+class BurnPurpose(Word):
     """What a mixture was burnt for."""
 
     TEST = "test", "the binder content of a sample"
@@ -212,9 +212,125 @@ class Level(Word):
 class Verdict(Word):
     """Judgement of one result against one limit."""
 
-    PASS = "pass", "within the limit"
+    PASS = "pass", "within the limit, by the whole guard band where the rule has one"
+    CONDITIONAL_PASS = "conditional_pass", "within the limit, but by less than the guard band"
+    CONDITIONAL_FAIL = "conditional_fail", "outside the limit, but by less than the guard band"
     FAIL = "fail", "outside the limit"
     NOT_JUDGED = "not_judged", "no verdict; the reason stands beside it"
+
+
+class LimitUse(Word):
+    """What a limit of a specification set is for."""
+
+    ACCEPTANCE = "acceptance", "results beyond it fail"
+    ACTION = "action", "results beyond it call for action at the plant; they are charted"
+    SUSPENSION = "suspension", "results beyond it suspend production; they are charted"
+
+
+class CompositeRule(Word):
+    """How the pay factors of a lot's properties give one."""
+
+    WEIGHTED = "weighted", "mean of the factors by their weights"
+    LOWEST = "lowest", "the lowest factor counts"
+
+
+class OutlierTest(Word):
+    """How results of a lot that stand out are looked for."""
+
+    E178 = "e178", "single outlier by ASTM E178, two-sided, 5 %"
+    DIXON = "dixon", "ratio of the gap at an end to the range, 5 % one-sided"
+
+
+class ComparisonKind(Word):
+    """What is held against what."""
+
+    DUPLICATE = "duplicate", "specimens of one sample against the single-operator precision"
+    SPLIT = "split", "two halves of one sample against the precision that holds between them"
+    PAIRED = "paired", "all split samples of one mix by two laboratories: paired t"
+    INDEPENDENT = "independent", "samples of one mix taken by two laboratories on their own: F, then t"
+    BIAS = "bias", "all split samples of two laboratories, whatever the project: paired t"
+    INSTRUMENT = "instrument", "all split samples weighed on one instrument against the other laboratory: paired t"
+    PHASE = "phase", "one mix in two phases, or a phase against its design"
+
+
+class ItemKind(Word):
+    """What a line of the work list is about."""
+
+    MISSING = "missing", "a result the specification set requires is not there"
+    INVALID = "invalid", "a result is there, but must not be judged"
+    IN_DOUBT = "in_doubt", "a result lies closer to its limit than its uncertainty"
+    OVERDUE = "overdue", "required results are not there and their day has passed or will"
+    LATE = "late", "results came after the agreed day"
+    NO_REGISTER = "no_register", "records name a sample the register does not have"
+    RETEST = "retest", "a lot owes a retest"
+    REMOVAL = "removal", "a lot lies beyond the removal threshold"
+    OUTLIER = "outlier", "a result of a lot stands out"
+    CALIBRATION = "calibration", "the calibration of an instrument ends or has ended"
+    LAPSED = "lapsed", "an instrument was used on a day without a valid calibration"
+    STARTUP = "startup", "start-up tests are owed"
+    STOP = "stop", "production is stopped, or a step after a failing result is owed"
+    BIAS = "bias", "two laboratories differ by more than chance"
+    SIGNAL = "signal", "a control chart signals"
+    SET_AT_FAULT = "set_at_fault", "a specification set contradicts itself"
+
+
+class MixState(Word):
+    """Where the production of a mix stands after its last result (NJDOT 902.02.04.D)."""
+
+    IN_CONTROL = "in_control", "nothing is owed"
+    CHECK = "check", "an acceptance sample was out: a control sample is owed at once"
+    WATCH = "watch", "a control sample was out"
+    CORRECT = "correct", "acceptance and control sample were out: corrective action is owed"
+    CONFIRM = "confirm", "a control sample is in again: an acceptance sample is owed at once to confirm"
+    STOPPED = "stopped", "too many samples in a row were out: production and shipping stop until restart is agreed"
+
+
+class PlaceKind(Word):
+    """What a drawn place is a place of."""
+
+    TONNAGE = "tonnage", "loose mix, by the tonnage produced"
+    CORE = "core", "core, by station and offset"
+
+
+class Purpose(Word):
+    """What a sample was taken for."""
+
+    ACCEPTANCE = "acceptance", "to accept and pay the work"
+    CONTROL = "control", "quality control of the producer"
+
+
+class DecisionRule(Word):
+    """How the uncertainty of a single result counts in its verdict (ILAC-G8:09/2019)."""
+
+    SIMPLE = "simple", "within the limit is a pass; the risk at the limit is shared"
+    GUARD_BAND = "guard_band", "a pass keeps the guard band's distance from the limit; all else is a fail"
+    CONDITIONAL = (
+        "conditional",
+        "as with a guard band, but within it either side of the limit the verdict is conditional",
+    )
+
+
+class RoundingMethod(Word):
+    """How a result is held against a limit (ASTM E29)."""
+
+    ABSOLUTE = "absolute", "the unrounded result counts: any excess is outside"
+    ROUNDING = "rounding", "the result is first rounded to the place of the limit's last digit"
+
+
+class FreedomForm(Word):
+    """Degrees of freedom of the t-test on unequal variances."""
+
+    WELCH = "welch", "with n - 1 below (Welch, Satterthwaite)"
+    PLUS_ONE = "plus_one", "with n + 1 below and 2 less in all, as in FHWA and AASHTO sheets (from memory)"
+
+
+class LookUp(Word):
+    """How a percentage within limits is read for a quality index."""
+
+    CLOSED_FORM = "closed_form", "computed from the symmetric beta distribution behind every table"
+    Q_HUNDREDTHS = "q_hundredths", "table entered with Q rounded to 0.01, which gives the percentage to 0.01"
+    NEXT_PWL = "next_pwl", "table of Q to 0.01 by whole percentages; between two lines the higher percentage"
+    NEXT_PWL_FINE = "next_pwl_fine", "the same table with Q to four decimals"
 
 
 class Stage(Word):

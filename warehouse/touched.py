@@ -1,4 +1,4 @@
-"""Which samples a run touched: those whose rows, mix, project, limits, instruments or lot companions changed."""
+"""Which samples a run touched: whose rows, mix, project, instruments, lot companions or limits changed."""
 
 from collections.abc import Iterable
 
@@ -71,13 +71,7 @@ def _query(run_id: int, reread: str) -> str:
     return f"""
         WITH named AS ({_changed("sample_id", run_id)} UNION {_of_series(run_id, reread)}),
         mixes AS ({_changed("mix_id", run_id, without="sample_id")}),
-        projects AS (
-            SELECT project_id FROM project WHERE {changed("project", run_id)}
-            UNION
-            SELECT project_id FROM project
-            WHERE valid_to_run IS NULL
-              AND set_id IN (SELECT set_id FROM specification_limit WHERE {changed("specification_limit", run_id)})
-        ),
+        projects AS (SELECT project_id FROM project WHERE {changed("project", run_id)}),
         instruments AS ({_changed("instrument_id", run_id, without="sample_id")}),
         direct AS (
             SELECT sample_id FROM named
@@ -99,3 +93,23 @@ def _query(run_id: int, reread: str) -> str:
         WHERE s.valid_to_run IS NULL
         ORDER BY sample_id
         """
+
+
+def under_changed_sets(connection: duckdb.DuckDBPyConnection, run_id: int) -> pl.DataFrame:
+    """Return the samples (`sample_id`) of projects a specification set of which changed in a run.
+
+    Their figures are as they were; only what is judged of them may differ.
+    """
+    tables = [each.name for each in _tables_with("set_id")]
+    sets = _union(f"SELECT set_id FROM {quoted(name)} WHERE {changed(name, run_id)}" for name in tables)
+    query = f"""
+        WITH sets AS ({sets}),
+        projects AS (
+            SELECT project_id FROM project WHERE valid_to_run IS NULL AND set_id IN (FROM sets)
+            UNION
+            SELECT project_id FROM specification_assignment
+            WHERE set_id IN (FROM sets) OR {changed("specification_assignment", run_id)}
+        )
+        SELECT sample_id FROM sample WHERE valid_to_run IS NULL AND project_id IN (FROM projects) ORDER BY sample_id
+        """
+    return fetch(connection, query)

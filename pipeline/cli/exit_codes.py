@@ -23,6 +23,9 @@ _KNOWN = {
     "ServeError": USAGE,
     "TrustError": USAGE,
     "SkeletonError": USAGE,
+    "SpecificationError": USAGE,
+    "NoSuchLotError": USAGE,
+    "SamplingError": USAGE,
     "StoreBusyError": BUSY,
 }
 

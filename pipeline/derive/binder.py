@@ -2,7 +2,7 @@
 
 import polars as pl
 
-from schemas.vocabulary import Method, Purpose
+from schemas.vocabulary import BurnPurpose, Method
 
 _KEYS = ["sample_id", "specimen_no"]
 #: Calibrations set this much above the coolest ones of their sample were repeated there, and no longer count.
@@ -11,7 +11,7 @@ _REPEATED = 20.0
 
 def burns(records: pl.DataFrame) -> pl.DataFrame:
     """Return how each portion was burnt, and whether a calibration was repeated at a lower temperature."""
-    calibrated = pl.col("purpose") == Purpose.CALIBRATION.value
+    calibrated = pl.col("purpose") == BurnPurpose.CALIBRATION.value
     coolest = pl.col("furnace_set_c").filter(calibrated).min().over("sample_id")
     return records.select(
         *_KEYS,

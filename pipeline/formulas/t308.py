@@ -13,7 +13,7 @@ from pipeline.formulas.model import (
     Property,
     Quantity,
 )
-from schemas.vocabulary import Material, Method, Purpose
+from schemas.vocabulary import BurnPurpose, Material, Method
 
 STANDARD = "AASHTO T 308"
 
@@ -118,7 +118,7 @@ IGNITION = Formula(
     inputs=(*_DIRECT, "ignition_correction", "moisture"),
     expression=lambda before, after, correction, moisture: _direct(before, after) - correction - moisture,
     defaults=(("moisture", 0.0),),
-    applies=pl.col("burn_purpose").ne_missing(Purpose.CALIBRATION.value),
+    applies=pl.col("burn_purpose").ne_missing(BurnPurpose.CALIBRATION.value),
     checks=(BURN_ORDER, _mass_check(("mass_before_burn",)), *_BURNT),
     precision=_PRECISION,
     method=Method.T308,
@@ -194,7 +194,7 @@ OF_CALIBRATION = Formula(
     inputs=("ignition_loss", "pb_known"),
     expression=lambda loss, known: loss - known,
     # What was repeated at a lower temperature no longer counts.
-    applies=(pl.col("burn_purpose") == Purpose.CALIBRATION.value) & (pl.col("burn_repeated") == False),  # noqa: E712
+    applies=(pl.col("burn_purpose") == BurnPurpose.CALIBRATION.value) & (pl.col("burn_repeated") == False),  # noqa: E712
     method=Method.T308,
 )
 TWO_AGREE = Check(

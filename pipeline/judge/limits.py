@@ -1,11 +1,20 @@
-"""Which limit of its project's specification set applies to which sample, and what it amounts to there."""
+"""Which limit of its specification set applies to which sample, and what it amounts to there."""
 
 import polars as pl
 
+from pipeline.rounding import rounded
 from schemas.vocabulary import Basis
 
 #: A null in one of these columns of a limit means: whatever the sample's.
-_CONDITIONS = {"phase": "phase", "nmas_mm": "nmas_mm"}
+CONDITIONS = ("phase", "nmas_mm", "traffic", "layer", "binder_grade")
+
+#: Decimals to which a limit around a target is stated: what is beyond is noise of adding two numbers.
+_EXACT = 10
+
+
+def grade_matches(limit: pl.Expr, grade: pl.Expr) -> pl.Expr:
+    """Return whether a binder grade is the one a limit states, or begins with it (PG 70 holds for PG 70-22)."""
+    return (limit == grade) | grade.str.starts_with(limit + "-")
 
 
 def applicable(samples: pl.DataFrame, limits: pl.DataFrame) -> pl.DataFrame:
@@ -14,7 +23,8 @@ def applicable(samples: pl.DataFrame, limits: pl.DataFrame) -> pl.DataFrame:
     Parameters
     ----------
     samples
-        `sample_id`, `set_id`, `material`, `phase`, `nmas_mm`, `taken_on`, `mix_id`, `revision`.
+        `sample_id`, `set_id`, `material`, `phase`, `nmas_mm`, `traffic`, `layer`, `binder_grade`, `taken_on`,
+        `mix_id`, `revision`.
     limits
         Current rows of `specification_limit`.
 
@@ -22,12 +32,14 @@ def applicable(samples: pl.DataFrame, limits: pl.DataFrame) -> pl.DataFrame:
     -------
     One row per sample and limit: the sample's columns and the limit's.
     """
-    renamed = limits.rename({"phase": "limit_phase", "nmas_mm": "limit_nmas_mm"})
-    paired = samples.join(renamed, on=["set_id", "material"], how="inner")
+    paired = samples.join(
+        limits.rename({column: f"limit_{column}" for column in CONDITIONS}), on=["set_id", "material"], how="inner"
+    )
     holds = pl.col("valid_from").is_null() | (pl.col("valid_from") <= pl.col("taken_on"))
-    for column in _CONDITIONS:
-        limit = pl.col(f"limit_{column}")
-        holds = holds & (limit.is_null() | (limit == pl.col(column)))
+    for column in CONDITIONS:
+        limit, own = pl.col(f"limit_{column}"), pl.col(column)
+        same = grade_matches(limit, own) if column == "binder_grade" else limit == own
+        holds = holds & (limit.is_null() | same)
     return paired.filter(holds)
 
 
@@ -62,13 +74,24 @@ def targets(mix_design: pl.DataFrame, mix_gradation: pl.DataFrame, columns: dict
 
 
 def bounds(paired: pl.DataFrame, target: pl.DataFrame) -> pl.DataFrame:
-    """Add `target` and turn limits around a target into limits of the value itself.
+    """Add `target`, turn limits around a target into limits of the value itself, and clip them at control points.
 
-    A limit around a target the mix design lacks keeps null bounds and a null target.
+    A limit around a target the mix design lacks keeps null bounds and a null target. Where there are
+    `clip_lower` and `clip_upper` the bounds stay between them, as in WSDOT 5-04.3(9).
     """
-    joined = paired.join(target, on=["mix_id", "revision", "property", "point"], how="left", nulls_equal=True)
+    joined = paired.join(
+        target, on=["mix_id", "revision", "property", "point"], how="left", nulls_equal=True, maintain_order="left"
+    )
     around = pl.col("basis") == Basis.FROM_TARGET.value
-    return joined.with_columns(
-        pl.when(around).then(pl.col("target") + pl.col(side)).otherwise(pl.col(side)).alias(side)
+    sides = [
+        pl.when(around).then(rounded(pl.col("target") + pl.col(side), _EXACT)).otherwise(pl.col(side)).alias(side)
         for side in ("lower", "upper")
+    ]
+    told = joined.with_columns(sides)
+    if "clip_lower" not in told.columns:
+        return told
+    # A bound that is not there stays so: clipping narrows a band, it makes none.
+    return told.with_columns(
+        lower=pl.when(pl.col("lower").is_not_null()).then(pl.max_horizontal("lower", "clip_lower")),
+        upper=pl.when(pl.col("upper").is_not_null()).then(pl.min_horizontal("upper", "clip_upper")),
     )

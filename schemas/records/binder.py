@@ -5,7 +5,7 @@ import polars as pl
 from schemas.columns import column
 from schemas.keys import Ties
 from schemas.records.traced import Traced
-from schemas.vocabulary import Method, Purpose
+from schemas.vocabulary import BurnPurpose, Method
 
 
 class IgnitionBurn(Traced):
@@ -14,7 +14,7 @@ class IgnitionBurn(Traced):
     sample_id: str = column("Sample it belongs to, as labelled.")
     specimen_no: str = column("Test portion within the sample.")
     instrument_id: str = column("Furnace.", nullable=True)
-    purpose: str = column("A test, or a calibration with a mixture of known binder content.", words=Purpose)
+    purpose: str = column("A test, or a calibration with a mixture of known binder content.", words=BurnPurpose)
     pb_known_pct: float = column(
         "Binder content a calibration mixture was made with.", unit="%", above=0, at_most=15, nullable=True
     )

@@ -18,6 +18,8 @@ class Core(Traced):
     lift: pl.Int64 = column("Lift, counted from below.", at_least=1, at_most=20, nullable=True)
     thickness_mm: float = column("Mean of the thickness readings.", unit="mm", above=0, at_most=1000, nullable=True)
 
+    replaces: str = column("Core of the sample in whose place it was taken.", nullable=True)
+
     class Config:
         """Key and ties."""
 

@@ -5,7 +5,7 @@ import polars as pl
 from schemas.columns import column
 from schemas.keys import Ties
 from schemas.records.traced import Traced
-from schemas.vocabulary import Material, Outcome, Phase
+from schemas.vocabulary import Material, Outcome, Phase, Purpose
 
 
 class Laboratory(Traced):
@@ -47,6 +47,8 @@ class MixDesign(Traced):
     plant: str = column("Plant that produces it.", nullable=True)
     nmas_mm: float = column("Nominal maximum aggregate size.", unit="mm", above=0, at_most=75)
     binder_grade: str = column("Performance grade of the binder.", nullable=True)
+    traffic: str = column("Traffic class it is designed for, as the contract calls it.", nullable=True)
+    layer: str = column("Layer it is designed for, such as surface.", nullable=True)
     gb: float = column("Specific gravity of the binder (Gb).", above=0.8, at_most=1.3, nullable=True)
     pb_pct: float = column(
         "Target binder content (Pb), of the mix by mass.", unit="%", above=0, at_most=15, nullable=True
@@ -117,6 +119,8 @@ class Sample(Traced):
     taken_on: pl.Date = column("Day on which it was taken.")
     place: str = column("Where it was taken.", nullable=True)
     tonnage_t: float = column("Tonnage produced when it was taken.", unit="t", at_least=0, nullable=True)
+    purpose: str = column("What it was taken for; null is acceptance.", words=Purpose, nullable=True)
+    split_of: str = column("Sample it is the other half of.", nullable=True)
     pb_batched_pct: float = column(
         "Binder content it was batched with; laboratory-made mixture only.",
         unit="%",

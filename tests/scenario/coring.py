@@ -32,5 +32,5 @@ def run_cores(bench: Bench, sample: Sample, rng: np.random.Generator) -> list[tu
         at = start + timedelta(minutes=12 * (number - 1))
         bench.weigh_bulk(at, sample.label, piece, masses, on_slip=bench.laboratory["cores"] == "slip")
         lift = 1 if sample.mix.given["lift_mm"] > 50 else 2
-        rows.append((sample.label, piece, core.station_m, core.offset_m, lift, core.thickness_mm))
+        rows.append((sample.label, piece, core.station_m, core.offset_m, lift, core.thickness_mm, None))
     return rows

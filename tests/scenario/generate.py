@@ -4,13 +4,13 @@ from pathlib import Path
 
 import numpy as np
 
-from tests.scenario import office, troubles
+from tests.scenario import mixture, office, troubles
 from tests.scenario.bench import Bench
 from tests.scenario.coring import run_cores
 from tests.scenario.formats.book import Cell
 from tests.scenario.formats.journal import Entry
 from tests.scenario.loose import run_loose_mix
-from tests.scenario.plan import plan
+from tests.scenario.plan import Sample, plan
 from tests.scenario.strength import run_strength
 
 SEED = 20260302
@@ -25,6 +25,10 @@ def _stray(benches: dict[str, Bench]) -> None:
                 benches[trouble["stray"].split("-")[0]].weigh("bulk", entry)
 
 
+def _stream(seed: int, houses: list[str], sample: Sample) -> list[int]:
+    return [seed, houses.index(sample.laboratory), int(sample.label[-4:])]
+
+
 def generate(seed: int = SEED) -> dict[str, bytes]:
     """Return path below the destination -> bytes of every export.
 
@@ -35,11 +39,14 @@ def generate(seed: int = SEED) -> dict[str, bytes]:
     core_rows: dict[str, list[tuple[Cell, ...]]] = {}
     houses = sorted(benches)
     for sample in season.samples:
-        stream = [seed, houses.index(sample.laboratory), int(sample.label[-4:])]
+        stream = _stream(seed, houses, sample)
         rng = np.random.Generator(np.random.PCG64(stream))
         bench = benches[sample.laboratory]
         if sample.material == "core":
             core_rows[sample.label] = run_cores(bench, sample, rng)
+        elif sample.split_of:
+            whole = np.random.Generator(np.random.PCG64(_stream(seed, houses, sample.split_of)))
+            run_loose_mix(bench, sample, rng, mixture.half(sample, mixture.truth(sample.split_of, whole)))
         else:
             run_loose_mix(bench, sample, rng)
             run_strength(bench, sample, stream)
@@ -48,6 +55,7 @@ def generate(seed: int = SEED) -> dict[str, bytes]:
     files.update(office.books(season, core_rows))
     files.update(office.mix_cards(season))
     files.update(office.limits_cards())
+    files.update(office.sampling_cards())
     troubles.apply(files)
     return dict(sorted(files.items()))
 

@@ -177,9 +177,9 @@ def _track(bench: Bench, sample: Sample, rng: np.random.Generator) -> None:
     )
 
 
-def run_loose_mix(bench: Bench, sample: Sample, rng: np.random.Generator) -> None:
-    """Run every test of a loose-mix sample and hand the exports to the bench."""
-    truth = mixture.truth(sample, rng)
+def run_loose_mix(bench: Bench, sample: Sample, rng: np.random.Generator, known: Truth | None = None) -> None:
+    """Run every test of a loose-mix sample and hand the exports to the bench; `known`: its truth, if given."""
+    truth = known or mixture.truth(sample, rng)
     _specimens(bench, sample, truth, rng)
     for portion in (1, 2):
         _maximum(bench, sample, truth, portion, rng)

@@ -1,6 +1,6 @@
 """The physics of the scenario: what a mix, its samples, specimens and cores really are."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -52,6 +52,14 @@ def truth(sample: Sample, rng: np.random.Generator) -> Truth:
         slope=given["slope"] + 0.2 * rng.standard_normal(),
         passing=passing(sample.mix, 0.3 if sample.phase == "verification" else 1.0, rng),
     )
+
+
+def half(sample: Sample, whole: Truth) -> Truth:
+    """Return the truth of the other half of a split sample as its laboratory finds it: with its bias."""
+    bias = sample.mix.given["split"]["gmm_bias"]
+    # The bias is in the maximum gravity alone: the specimens are as dense as those of the first laboratory.
+    voids = 100 - (100 - whole.air_voids) * whole.gmm / (whole.gmm + bias)
+    return replace(whole, gmm=whole.gmm + bias, air_voids=voids)
 
 
 def passing(mix: Mix, scatter: float, rng: np.random.Generator) -> Floats:

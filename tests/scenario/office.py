@@ -4,6 +4,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
+from pipeline.judge import sampling
+from pipeline.sampling_card import card
 from tests.scenario import mixture
 from tests.scenario.formats import cards
 from tests.scenario.formats.book import Cell, book
@@ -39,6 +41,8 @@ def sample_row(sample: Sample) -> Row:
         place,
         sample.tonnage,
         revision["pb"] if sample.phase == "verification" else None,
+        None,
+        sample.split_of.label if sample.split_of else None,
     )
 
 
@@ -123,11 +127,17 @@ def _limit(rule: dict[str, Any], sources: dict[str, dict[str, str]]) -> dict[str
         "property": rule["property"],
         "at": rule.get("at"),
         "phase": rule.get("phase"),
+        "unit": rule.get("unit"),
+        "use": rule.get("use"),
+        "average_of": rule.get("average_of"),
         "material": rule.get("material", "mix"),
         "nmas_mm": rule.get("nmas_mm"),
+        "binder": rule.get("binder"),
         "basis": rule.get("basis", "absolute"),
         "lower": rule.get("lower"),
         "upper": rule.get("upper"),
+        "clip_lower": rule.get("clip_lower"),
+        "clip_upper": rule.get("clip_upper"),
         "required": rule.get("required", False),
         "excluding": rule.get("excluding", []),
         "source": source["text"],
@@ -144,6 +154,38 @@ def limits_cards() -> Iterator[tuple[str, bytes]]:
             "written": datetime(2026, 2, 27, 9, 0),
             "set": one["id"],
             "valid_from": date(2026, 1, 1),
+            **one.get("head", {}),
         }
-        limits = [_limit(rule, given["source"]) for rule in [*rules, *one["limits"]]]
-        yield f"limits_card/{one['id']}.toml", cards.limits_card(head, limits)
+        sections = given["rules"] | one.get("rules", {})
+        rows = {"limit": [_limit(rule, given["source"]) for rule in [*rules, *one["limits"]]]}
+        for name in ("plan", "pay", "precision", "applies"):
+            rows[name] = [_sourced(row, given["source"]) for row in one.get(name, ())]
+        yield f"limits_card/{one['id']}.toml", cards.limits_card(head, sections, rows)
+
+
+def sampling_cards() -> Iterator[tuple[str, bytes]]:
+    """Yield the places drawn for one lot of loose mix and one of cores."""
+    draws = (
+        ("FALLOW", "FALLOW-S12", "3", 417, sampling.by_tonnage(sampling.numbers(417, 5), 3500.0)),
+        ("SEDGE", "SEDGE-S9", "2", 902, sampling.by_place(sampling.numbers(902, 10), 1200.0, 800.0, 3.6, 0.3, -1.8)),
+    )
+    for project, mix, lot, seed, places in draws:
+        name = f"{project}-{mix}-{lot}-{seed}"
+        head: dict[str, str | int | None] = {
+            "draw": name,
+            "project": project,
+            "mix": mix,
+            "lot": lot,
+            "seed": seed,
+            "generator": sampling.GENERATOR,
+            "drawn_by": "laboratory in charge",
+        }
+        yield f"sampling_card/{name}.toml", card(head, datetime(2026, 5, 4, 7, 30), places).encode()
+
+
+def _sourced(row: dict[str, Any], sources: dict[str, dict[str, str]]) -> dict[str, cards.Value]:
+    """Return a row with its source in words."""
+    if "source" not in row:
+        return row
+    source = sources[row["source"]]
+    return {**row, "source": source["text"], "mark": source.get("mark")}

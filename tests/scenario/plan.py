@@ -3,7 +3,7 @@
 import tomllib
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import cached_property
 from pathlib import Path
@@ -55,11 +55,12 @@ class Sample:
     progress: float = 0.0
     tracked: bool = False
     slot: int = 0
+    split_of: "Sample | None" = None
 
     @property
     def laboratory(self) -> str:
-        """Laboratory in charge of the project."""
-        return str(self.mix.project["laboratory"])
+        """Laboratory that tests it: the one in charge of the project, or the one that got the other half."""
+        return str(self.mix.given["split"]["laboratory"] if self.split_of else self.mix.project["laboratory"])
 
 
 @dataclass(frozen=True)
@@ -87,9 +88,11 @@ def _production(mix: Mix) -> Iterator[dict[str, Any]]:
     given = mix.given
     total = sum(given["lots"])
     done = 0
+    pause = given.get("pause", {"before_lot": 0, "days": 0})
     for lot, sublots in enumerate(given["lots"], start=1):
+        stood = pause["days"] if pause["before_lot"] and lot >= pause["before_lot"] else 0
         for sublot in range(1, sublots + 1):
-            day = workday(given["production"] + timedelta(days=given["step_days"] * done))
+            day = workday(given["production"] + timedelta(days=given["step_days"] * done + stood))
             done += 1
             yield {
                 "material": "mix",
@@ -136,15 +139,29 @@ def _labelled(mixes: list[Mix]) -> Iterator[Sample]:
         yield Sample(label=f"{laboratory}-{numbers[laboratory]:04d}", mix=mix, slot=slot, **fields)
 
 
+def _halves(samples: list[Sample]) -> Iterator[Sample]:
+    """Yield the other halves of the production samples that are split with another laboratory."""
+    queued = Counter((sample.laboratory, sample.taken_on) for sample in samples)
+    numbers: Counter[str] = Counter()
+    for sample in samples:
+        split = sample.mix.given.get("split")
+        if split and (sample.material, sample.phase) == ("mix", "production"):
+            numbers[split["laboratory"]] += 1
+            label = f"{split['laboratory']}-{split['first'] + numbers[split['laboratory']] - 1:04d}"
+            slot = queued[split["laboratory"], sample.taken_on]
+            yield replace(sample, label=label, tracked=False, slot=slot, split_of=sample)
+
+
 def plan() -> Plan:
     """Return the plan of the season; it does not depend on the seed."""
     houses, works = read("laboratories"), read("projects")
     projects = {project["id"]: project for project in works["project"]}
     mixes = [Mix(given, projects[given["project"]]) for given in works["mix"]]
+    samples = list(_labelled(mixes))
     return Plan(
         laboratories={house["id"]: house for house in houses["laboratory"]},
         instruments=houses["instrument"],
         projects=works["project"],
         mixes=mixes,
-        samples=list(_labelled(mixes)),
+        samples=[*samples, *_halves(samples)],
     )

@@ -6,7 +6,7 @@ from plugins.renderers.verbs.figures import fixed, limit_figure
 from plugins.renderers.verbs.markup import fill
 
 #: Side of the limit -> shape before the word. `left_out` is a result that was not judged.
-SHAPES = {"within": "✓", "above": "▲", "below": "▼", "outside": "✕", "not_judged": "○"}
+SHAPES = {"within": "✓", "above": "▲", "below": "▼", "outside": "✕", "in_doubt": "◐", "not_judged": "○"}
 
 
 def side() -> pl.Expr:
@@ -21,6 +21,8 @@ def side() -> pl.Expr:
         .then(pl.lit("below"))
         .when(failed)
         .then(pl.lit("outside"))
+        .when(pl.col("verdict").is_in(["conditional_pass", "conditional_fail"]))
+        .then(pl.lit("in_doubt"))
         .when(pl.col("verdict") == "not_judged")
         .then(pl.lit("not_judged"))
     )
@@ -57,6 +59,8 @@ def _words() -> pl.Expr:
     return (
         pl.when(pl.col("side").is_in(["above", "below"]))
         .then(pl.concat_str(by, pl.col("side")))
+        .when(pl.col("side") == "in_doubt")
+        .then(pl.lit("in doubt: closer to the limit than its uncertainty"))
         .when(pl.col("side") == "not_judged")
         .then(pl.lit("not judged"))
         .otherwise(pl.col("side"))
@@ -69,7 +73,7 @@ def mark_html() -> pl.Expr:
     kind = (
         pl.when(pl.col("side") == "within")
         .then(pl.lit("pass"))
-        .when(pl.col("side") == "not_judged")
+        .when(pl.col("side").is_in(["in_doubt", "not_judged"]))
         .then(pl.lit("open"))
         .otherwise(pl.lit("fail"))
     )

@@ -27,10 +27,12 @@ SHEETS: dict[str, tuple[str, ...]] = {
         "Place",
         "Tonnage t",
         "Batched binder %",
+        "Purpose",
+        "Split of",
     ),
     "Instruments": ("Instrument", "Laboratory", "Kind", "Readability g"),
     "Calibrations": ("Instrument", "Calibrated on", "Due on", "Outcome"),
-    "Cores": ("Sample", "Core", "Station m", "Offset m", "Lift", "Thickness mm"),
+    "Cores": ("Sample", "Core", "Station m", "Offset m", "Lift", "Thickness mm", "Replaces"),
 }
 
 _FIXED = (2026, 1, 1, 0, 0, 0)

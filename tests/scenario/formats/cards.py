@@ -40,9 +40,16 @@ def mix_card(head: Mapping[str, Value], gyrations: Mapping[str, Value], gradatio
     return "\n".join(lines).encode()
 
 
-def limits_card(head: Mapping[str, Value], limits: Iterable[Mapping[str, Value]]) -> bytes:
-    """Return one limits card: head fields and one [[limit]] table per limit. None is left out."""
+def limits_card(
+    head: Mapping[str, Value],
+    sections: Mapping[str, Mapping[str, Value]],
+    rows: Mapping[str, Iterable[Mapping[str, Value]]],
+) -> bytes:
+    """Return one limits card: head fields, sections of rules, and one [[name]] table per row. None is left out."""
     lines = ['kind = "limits card"', *_pairs(head)]
-    for limit in limits:
-        lines += ["", "[[limit]]", *_pairs(limit)]
+    for name, fields in sections.items():
+        lines += ["", f"[{name}]", *_pairs(fields)]
+    for name, listed in rows.items():
+        for row in listed:
+            lines += ["", f"[[{name}]]", *_pairs(row)]
     return "\n".join([*lines, ""]).encode()

@@ -187,6 +187,50 @@ required = false
 excluding = []
 source = "an invented contract"
 mark = "from memory"
+
+[[plan]]
+id = "density"
+property = "relative_compaction"
+material = "core"
+basis = "absolute"
+lower = 92
+pay = "ours"
+source = "an invented contract"
+
+[[pay]]
+equation = "ours"
+piece = 1
+measure = "pwl"
+form = "pct"
+intercept = 55
+slope = 0.5
+source = "an invented contract"
+
+[[precision]]
+property = "gmm"
+multilaboratory = 0.0084
+source = "an invented contract"
+
+[[applies]]
+project = "NORTH"
+"""
+
+SAMPLING = """\
+kind = "sampling card"
+written = 2026-05-04T07:30:00
+draw = "NORTH-1"
+project = "NORTH"
+mix = "QL-S12"
+lot = "1"
+seed = 417
+generator = "a generator"
+
+[[place]]
+no = 1
+kind = "tonnage"
+sublot = "1"
+random_1 = 0.931
+tonnage_t = 651.7
 """
 
 SHEETS: dict[str, list[list[object]]] = {
@@ -243,6 +287,7 @@ def examples() -> dict[str, bytes]:
         "frame_trace": FRAME.encode(),
         "mix_card": MIX.encode(),
         "limits_card": LIMITS.encode(),
+        "sampling_card": SAMPLING.encode(),
     }
 
 

@@ -91,7 +91,8 @@ def rows_of(reading: Reading) -> dict[str, int]:
         ("mix_card", '"0.075" = 4.6', '"pan" = 4.6', "not_a_number", 19, "key", "pan",
          {"mix_design": 1, "mix_gradation": 1}),
         ("limits_card", 'basis = "absolute"', 'basis = "loose"', "not_a_word", 18, "basis", "loose",
-         {"specification_limit": 1}),
+         {"specification_set": 1, "specification_limit": 1, "acceptance_plan": 1, "pay_piece": 1, "precision_limit": 1,
+          "specification_assignment": 1}),
     ],
 )  # fmt: skip
 def test_one_bad_cell_refuses_its_row_only(

@@ -11,16 +11,22 @@
 --   name: = property.name
 --   unit: = property.unit
 --   value: = judgement.value
+--   target: = judgement.target
 --   lower: = judgement.lower
 --   upper: = judgement.upper
+--   decision_rule: = judgement.decision_rule
+--   uncertainty: = judgement.uncertainty
+--   guard: = judgement.guard
+--   margin: = judgement.margin
+--   probability: = judgement.probability
 --   verdict: = judgement.verdict
 --   reason: = judgement.reason
 --   flags: = judgement.flags
 --   source: = specification_limit.source
 --   mark: = specification_limit.mark
 --   valid_from_run: = judgement.valid_from_run
-SELECT j.sample_id, j.set_id, j.limit_id, j.property, j.point, p.symbol, p.name, p.unit, j.value, j.lower, j.upper,
-       j.verdict, j.reason, j.flags, l.source, l.mark, j.valid_from_run
+SELECT j.sample_id, j.set_id, j.limit_id, j.property, j.point, p.symbol, p.name, p.unit, j.value, j.target,
+       j.lower, j.upper, j.decision_rule, j.uncertainty, j.guard, j.margin, j.probability, j.verdict, j.reason, j.flags, l.source, l.mark, j.valid_from_run
 FROM judgement AS j
 LEFT JOIN property AS p ON p.property = j.property
 LEFT JOIN specification_limit AS l
