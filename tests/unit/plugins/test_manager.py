@@ -115,7 +115,7 @@ def test_only_trusted_distributions_run(monkeypatch: pytest.MonkeyPatch, tmp_pat
     assert plugins.problems == (
         "'stranger' of stranger 1.0 is not trusted and was not loaded; to trust it: mixledger trust stranger",
     )
-    assert [(one.name, one.origin, one.trust) for one in plugins.known[10:]] == [
+    assert [(one.name, one.origin, one.trust) for one in plugins.known[SHIPPED:]] == [
         ("good-one", "installed", "trusted"),
         ("stranger", "installed", "not trusted"),
     ]
