@@ -46,6 +46,7 @@ def publish(store: Store) -> Path:
         The working store, outside a transaction; it is open again afterwards.
     """
     run_id = store.next_run() - 1
+    store.refresh_macros()
     run(store.connection, "CHECKPOINT")
     store.close()
     try:

@@ -10,7 +10,7 @@ import duckdb
 import polars as pl
 
 from schemas.describe import describe, describe_all
-from warehouse import catalogue_tables, ddl, history, lock, migrations, touched, views
+from warehouse import catalogue_tables, changes, ddl, history, lock, migrations, touched, views
 from warehouse import series as long_series
 from warehouse.errors import StoreVersionError
 from warehouse.sql import count_of, fetch, listed, quoted, run, staged
@@ -106,6 +106,16 @@ class Store:
             raise
         self.commit()
 
+    def refresh_macros(self) -> None:
+        """Make the macros for readers anew if the views have changed since."""
+        self._begin()
+        try:
+            views.refresh_macros(self.connection)
+        except BaseException:
+            self.rollback()
+            raise
+        self.commit()
+
     def next_run(self) -> int:
         """Return the number of the next run: one more than any number the store holds."""
         numbers = [
@@ -169,6 +179,7 @@ class Store:
                 for name in _to_store(frames, bool(again)):
                     self._put_record(name, frames.get(name, pl.DataFrame()), hashes, run_id)
                 self._put_refusals(refusals, hashes, run_id)
+            changes.record(self.connection, run_id)
 
     def _put_record(self, name: str, frame: pl.DataFrame, hashes: str, run_id: int) -> None:
         if describe(name).ties.storage == "series":
@@ -330,6 +341,19 @@ class Store:
         with self.transaction():
             catalogue_tables.keep_all(self.connection, properties, flags, columns)
             views.refresh(self.connection)
+
+    def describe_formulas(self, formulas: pl.DataFrame, inputs: pl.DataFrame) -> None:
+        """Add formulas to the catalogue, and what each takes in; those of earlier versions stay.
+
+        Parameters
+        ----------
+        formulas
+            Columns of the table `formula`.
+        inputs
+            Columns of the table `formula_input`.
+        """
+        with self.transaction():
+            catalogue_tables.add_formulas(self.connection, formulas, inputs)
 
 
 def _hashes(hashes: Iterable[str]) -> pl.DataFrame:
