@@ -23,12 +23,14 @@ _TEXT = "CAST(moment AS VARCHAR)"
 
 #: Run whose state held at a moment: a run's own number, the end of a day, or a time (UTC).
 _RUN_AT = f"""
-    coalesce(
-        TRY_CAST({_TEXT} AS BIGINT),
-        (SELECT coalesce(max(run_id), 0) FROM main.run
-         WHERE finished_at < CASE WHEN length({_TEXT}) <= 10 THEN CAST({_TEXT} AS DATE) + 1
-                                  ELSE CAST({_TEXT} AS TIMESTAMP) END)
-    )"""
+    CASE
+        WHEN TRY_CAST({_TEXT} AS BIGINT) IS NOT NULL THEN TRY_CAST({_TEXT} AS BIGINT)
+        WHEN TRY_CAST({_TEXT} AS TIMESTAMP) IS NULL
+            THEN error('no moment to look back to: ' || coalesce({_TEXT}, 'null') || '; give a day, a time or a run')
+        ELSE (SELECT coalesce(max(run_id), 0) FROM main.run
+              WHERE finished_at < TRY_CAST({_TEXT} AS TIMESTAMP)
+                                  + CASE WHEN length({_TEXT}) <= 10 THEN INTERVAL 1 DAY ELSE INTERVAL 0 DAY END)
+    END"""
 
 
 def _dated(description: Description) -> bool:
@@ -98,7 +100,7 @@ def run_at(connection: duckdb.DuckDBPyConnection, moment: str) -> int:
     """
     try:
         found = count_of(connection, f"SELECT {SCHEMA}.run_at(?)", [moment])
-    except duckdb.ConversionException:
+    except duckdb.InvalidInputException:
         raise QueryRefusedError(
             f"'{moment}' is no moment to look back to.",
             "Give a day such as 2026-05-03, a time in UTC such as '2026-05-03 14:00', or the number of a run.",

@@ -19,7 +19,7 @@ SELECT v.laboratory_id, year(v.taken_on) AS year, v.property, v.point, v.symbol,
        count(v.flags) AS doubtful, avg(v.value) AS mean, avg(v.value - t.target) AS mean_off_target,
        stddev_samp(v.value - t.target) AS deviation_off_target,
        sqrt(sum((v.n - 1) * v.spread * v.spread) / nullif(sum(v.n - 1) FILTER (v.spread IS NOT NULL), 0)) AS repeatability,
-       sum(v.n) AS specimens
+       sum(v.n)::BIGINT AS specimens
 FROM sample_values AS v
 LEFT JOIN design_targets AS t
     ON t.mix_id = v.mix_id AND t.revision = v.revision AND t.property = v.property AND t.point IS NOT DISTINCT FROM v.point
