@@ -26,13 +26,19 @@ def _select(description: Description) -> str:
     return f'select {", ".join(columns)} from "{description.name}" {where} order by all'
 
 
-def contents(workspace: Path) -> "dict[str, pl.DataFrame]":
-    """Return every table of the published warehouse without its bookkeeping, in a fixed order of rows."""
+def contents(workspace: Path, as_of: str | None = None) -> "dict[str, pl.DataFrame]":
+    """Return every table of the published warehouse without its bookkeeping, in a fixed order of rows.
+
+    Parameters
+    ----------
+    as_of
+        A moment to look back to, as in `warehouse.read.connect`.
+    """
     from warehouse.read import connect
     from warehouse.sql import fetch
 
     tables = [each for each in describe_all() if each.ties.storage == "table" and each.name not in _OWN_TABLES]
-    with connect(workspace) as connection:
+    with connect(workspace, as_of) as connection:
         return {each.name: fetch(connection, _select(each)) for each in tables}
 
 
