@@ -70,7 +70,7 @@ def build(properties: pl.DataFrame, flags: pl.DataFrame, columns: pl.DataFrame) 
     It is read off an empty warehouse made for the purpose, so that it shows what readers find.
     """
     with duckdb.connect() as connection:
-        migrations.apply(connection)
+        migrations.begin(connection)
         catalogue_tables.keep_all(connection, properties, flags, columns)
         views.refresh(connection)
         views.refresh_macros(connection)

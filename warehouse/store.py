@@ -12,7 +12,7 @@ import polars as pl
 from schemas.describe import describe, describe_all
 from warehouse import catalogue_tables, changes, ddl, history, lock, migrations, touched, views
 from warehouse import series as long_series
-from warehouse.errors import StoreVersionError
+from warehouse.errors import StoreDamagedError, StoreVersionError
 from warehouse.sql import count_of, fetch, listed, quoted, run, staged
 
 #: File of the working store, below the workspace's store folder.
@@ -381,11 +381,20 @@ def _connect(folder: Path) -> duckdb.DuckDBPyConnection:
     except duckdb.IOException as fault:
         if "lock" in str(fault).lower() or "used by another process" in str(fault):
             raise lock.busy(folder) from fault
-        raise
+        raise _damaged(folder) from fault
+    except (duckdb.SerializationException, duckdb.FatalException) as fault:
+        raise _damaged(folder) from fault
+
+
+def _damaged(folder: Path) -> StoreDamagedError:
+    return StoreDamagedError(
+        f"The working store '{folder / WORKING_NAME}' cannot be opened: it is damaged, or of a newer file format.",
+        "Run `mixledger rebuild`: it makes the store anew from the kept exports. Readers go on with what was published.",
+    )
 
 
 def open_store(workspace_store: Path, series: Path) -> Store:
-    """Open the working store; it is made and migrated as needed.
+    """Open the working store; an empty one is made.
 
     Hold `lock.writer` around it.
 
@@ -401,21 +410,44 @@ def open_store(workspace_store: Path, series: Path) -> Store:
     StoreBusyError
         When another process has it open.
     StoreVersionError
-        When it was written by a newer mixledger, or by one with other schemas.
+        When it was written by a newer mixledger, or by an older one and was not upgraded yet.
+    StoreDamagedError
+        When the file is no store.
     """
     workspace_store.mkdir(parents=True, exist_ok=True)
     series.mkdir(parents=True, exist_ok=True)
     store = Store(workspace_store, series)
     try:
-        migrations.apply(store.connection)
-        found = ddl.differences(store.connection)
-        if found:
+        if not migrations.reached(store.connection):
+            migrations.begin(store.connection)
+        elif steps := migrations.owed(store.connection):
             raise StoreVersionError(
-                f"The store does not fit the schemas of this mixledger: {found[0]} ({len(found)} differences).",
-                "Run `mixledger rebuild`: it makes the store anew from the kept exports.",
+                f"The store was written by an earlier mixledger ({len(steps)} steps behind, first: {steps[0]}).",
+                "Run `mixledger upgrade`; until then it is left as it is, and readers go on.",
             )
         store.refresh_views()
     except BaseException:
         store.close()
         raise
     return store
+
+
+def upgrade_store(workspace_store: Path, series: Path) -> list[str]:
+    """Bring the working store to this version; say what was done, nothing if nothing was owed.
+
+    Hold `lock.writer` around it.
+
+    Raises
+    ------
+    StoreVersionError
+        When a newer mixledger wrote it, or it cannot be brought to the schemas of this one; it is left as it was.
+    """
+    store = Store(workspace_store, series)
+    try:
+        if not migrations.reached(store.connection) or not migrations.owed(store.connection):
+            return []
+        done = migrations.upgrade(store.connection)
+        store.refresh_views()
+    finally:
+        store.close()
+    return done
