@@ -11,13 +11,14 @@ from pipeline.evidence_of_traces import OF_TRACES, readings
 from pipeline.formulas.model import Quantity
 from pipeline.raw_lines import raw_lines
 from pipeline.workspace import Workspace
-from schemas.describe import ColumnDescription, describe
+from schemas.describe import ColumnDescription, describe, of_specimens
 from schemas.units import SUFFIXES
-from schemas.vocabulary import MassRole
+from schemas.vocabulary import LengthRole, MassRole
 from warehouse.sql import fetch
 
 _MASS = "mass_"
 _RETAINED = f"{_MASS}{MassRole.RETAINED.value}"
+_LENGTH = "length_"
 #: Figures read off a long series rather than off one field: stem -> series, its counter, what states the count.
 _HEIGHTS = {
     "height_final": "(select max(gyrations) from compaction_run where {own} and valid_to_run is null)",
@@ -28,10 +29,11 @@ _HEIGHTS = {
 #: How a row of a record is named, where its column alone does not tell.
 _LABELS = {
     "weighing": "role || coalesce(' ' || sieve_mm || ' mm', '')",
+    "dimension": "role || ' ' || reading",
     "load_point": "'reading ' || reading || ', ' || displacement_mm || ' mm, load_n'",
 }
-#: Records that say which method they are for.
-_BY_METHOD = ("weighing", "load_test")
+#: Masses of a drying series -> how many weighings before the last.
+_DRIED = {"mass_oven_container_dried": 0, "mass_oven_container_dried_before": 1}
 _DEPTHS = {"depth_before": "pass_before", "depth_after": "pass_after"}
 
 
@@ -83,13 +85,6 @@ def evidence(
 
 def _rows(connection: DuckDBPyConnection, quantity: Quantity, subject: Subject) -> pl.DataFrame:
     name = quantity.name
-    if name.startswith(_RETAINED):
-        where = "role = ? and method = ? and (? is null or sieve_mm >= ?)"
-        given = [MassRole.RETAINED.value, subject.method, subject.at, subject.at]
-        return _observed(connection, "weighing", "mass_g", subject, where, given)
-    if name.startswith(_MASS) and name.removeprefix(_MASS) in MassRole.values():
-        given = [name.removeprefix(_MASS), subject.method]
-        return _observed(connection, "weighing", "mass_g", subject, "role = ? and method = ?", given)
     if name in _HEIGHTS:
         return _height(connection, name, subject)
     if name in _DEPTHS:
@@ -97,7 +92,27 @@ def _rows(connection: DuckDBPyConnection, quantity: Quantity, subject: Subject) 
     if name in OF_TRACES:
         found = readings(name, subject.sample_id, subject.specimen_no, subject.method)
         return _select(connection, "load_point", "load_n", *found)
-    return _field(connection, quantity, subject)
+    by_role = _by_role(name, subject)
+    return _observed(connection, *by_role) if by_role else _field(connection, quantity, subject)
+
+
+def _by_role(name: str, subject: Subject) -> tuple[str, str, Subject, str, list[object]] | None:
+    """Return where a mass or length stands whose role its name tells; None for other names."""
+    if name.startswith(_RETAINED):
+        where = "role = ? and method = ? and (? is null or sieve_mm >= ?)"
+        return "weighing", "mass_g", subject, where, [MassRole.RETAINED.value, subject.method, subject.at, subject.at]
+    where = "role = ? and method = ?"
+    if name.startswith(_MASS) and (role := name.removeprefix(_MASS)) in MassRole.values():
+        return "weighing", "mass_g", subject, where, [role, subject.method]
+    if name in _DRIED:
+        last = f"""(select max(d.reading) - {_DRIED[name]} from drying_weighing d
+            where d.sample_id = ? and d.specimen_no = ? and d.method = ? and d.valid_to_run is null)"""
+        own = [subject.sample_id, subject.specimen_no, subject.method]
+        return "drying_weighing", "mass_g", subject, f"method = ? and reading = {last}", [subject.method, *own]
+    role = name.removeprefix(_LENGTH).removesuffix("_range").removesuffix("_n")
+    if name.startswith(_LENGTH) and role in LengthRole.values():
+        return "dimension", "length_mm", subject, where, [role, subject.method]
+    return None
 
 
 def _own(subject: Subject) -> tuple[str, list[object]]:
@@ -134,7 +149,7 @@ def _select(connection: DuckDBPyConnection, record: str, column: str, where: str
 def _field(connection: DuckDBPyConnection, quantity: Quantity, subject: Subject) -> pl.DataFrame:
     """Look for the field of that name: in the specimen's own records, in the register's entry, in the mix design."""
     name = quantity.name
-    own = ["weighing", "compaction_run", "wheel_run", "load_test", "core"] if subject.specimen_no else []
+    own = of_specimens() if subject.specimen_no else ()
     for record in [*own, "sample"]:
         column = next((each.name for each in describe(record).columns if _stem(each) == name), None)
         if column is None:
@@ -144,7 +159,8 @@ def _field(connection: DuckDBPyConnection, quantity: Quantity, subject: Subject)
             number, _, wheel = subject.specimen_no.rpartition(" ")
             where = "sample_id = ? and specimen_no = ? and wheel = ?"
             return _select(connection, record, column, where, [subject.sample_id, number, wheel])
-        where, given = ("method = ?", [subject.method]) if record in _BY_METHOD else ("true", [])
+        by_method = "method" in describe(record).ties.key
+        where, given = ("method = ?", [subject.method]) if by_method else ("true", [])
         if record == "sample":
             specimen = Subject(subject.sample_id, subject.mix_id, subject.revision)
         found = _observed(connection, record, column, specimen, where, list(given))

@@ -28,6 +28,11 @@ wheel_voids_tolerance_pct = 0.5     # allowed from 7 % voids of the specimens (f
 locking_point = "3-2-2"             # definition of the locking point: 2-1, 2-2, 2-3, 3-2 or 3-2-2 (from memory)
 densification_from_gyration = 8     # where the construction densification index starts (from memory)
 densification_ordinate = "start"    # areas of the densification indices above: start (the first density) or zero
+binder_content_from = "ignition"    # tried first where several exist: ignition, extraction or batched
+# Longest time between calibrations by kind of instrument (from memory: AASHTO R 18); the register's due day counts if
+# it comes earlier:
+calibration_months = { balance = 12, "balance with bath" = 12, "gyratory compactor" = 12, "wheel tracker" = 12, \
+"load frame" = 12, "ignition furnace" = 12 }
 sieving_check_pct = 0.2             # allowed loss in sieving, AASHTO T 30 (from memory)
 rounding = "half_even"              # an exact half: half_even (ASTM E29) or half_up (conventional)
 saturation_low_pct = 70             # least saturation, AASHTO T 283 (from memory; 55 in older editions and D4867)
@@ -48,6 +53,17 @@ contributions = {}                  # such as { surface_dry = 0.3 }; `mixledger 
 [plugins]
 trusted = []                # installed packages whose importers and renderers may run
 """
+
+
+#: Longest time between calibrations by kind of instrument, months.
+_MONTHS = {
+    "balance": 12,
+    "balance with bath": 12,
+    "gyratory compactor": 12,
+    "wheel tracker": 12,
+    "load frame": 12,
+    "ignition furnace": 12,
+}
 
 
 class SettingsError(ValueError):
@@ -81,6 +97,8 @@ class Results:
     locking_point: str = field(default="3-2-2", metadata={"words": ("2-1", "2-2", "2-3", "3-2", "3-2-2")})
     densification_from_gyration: float = 8
     densification_ordinate: str = field(default="start", metadata={"words": ("start", "zero")})
+    binder_content_from: str = field(default="ignition", metadata={"words": ("ignition", "extraction", "batched")})
+    calibration_months: Mapping[str, float] = field(default_factory=lambda: dict(_MONTHS))
     sieving_check_pct: float = 0.2
     rounding: str = field(default="half_even", metadata={"words": ("half_even", "half_up")})
     saturation_low_pct: float = 70

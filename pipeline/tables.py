@@ -12,7 +12,7 @@ from pipeline.rounding import Rule
 from pipeline.settings import Results
 from pipeline.workspace import Workspace
 from plugins.api import Scope
-from schemas.describe import Description, describe, describe_all
+from schemas.describe import Description, describe, describe_all, of_specimens
 from warehouse.sql import fetch
 
 _EVERYTHING = {
@@ -26,7 +26,8 @@ _EVERYTHING = {
     "properties": "select * from property order by property",
     "flags": "select * from flag order by code",
     "sample_values": """
-        select sample_id, property, point, value, n, spread, flags, route, withheld from property_value
+        select sample_id, property, point, value, n, spread, uncertainty, flags, route, withheld
+        from property_value
         where valid_to_run is null and level = 'sample' order by sample_id, property, point""",
     "judgements": """
         select sample_id, property, point, limit_id, lower, upper, value, verdict, reason, source, flags
@@ -43,7 +44,7 @@ _EVERYTHING = {
 
 _SCOPED = {
     "specimen_values": """
-        select sample_id, method, specimen_no, property, point, value, flags, withheld from property_value
+        select sample_id, method, specimen_no, property, point, value, uncertainty, flags, withheld from property_value
         where valid_to_run is null and level = 'specimen' and {scope}
         order by sample_id, method, specimen_no, property, point""",
     "densification": """
@@ -51,6 +52,12 @@ _SCOPED = {
         where {scope} order by sample_id, specimen_no, gyration""",
 }
 
+#: How a field of these records is shown, where its role tells more than its column.
+_LABELS = {
+    "weighing": "'mass_' || role || coalesce(' ' || sieve_mm || ' mm', '')",
+    "dimension": "'length_' || role || ' ' || reading",
+}
+_LABELLED = {"mass_g", "length_mm"}
 #: Columns that say where a row came from, not what was measured.
 _PLACES = {"export_hash", "source_part", "source_line", "issued_at", "stated_at"}
 
@@ -115,17 +122,14 @@ def _fields(name: str) -> list[str]:
 
 def _input_query(name: str) -> str:
     """Return the query for the measured fields of a record, long: one row per field that is not null."""
-    specimen = {
-        "weighing": ("method", "specimen_no"),
-        "load_test": ("method", "specimen_no"),
-        "wheel_run": ("'t324'", "specimen_no || ' ' || wheel"),
-    }
-    method, number = specimen.get(name, ("'t312'" if name == "compaction_run" else "'t166'", "specimen_no"))
-    instrument = "instrument_id" if "instrument_id" in describe(name).schema() else "null"
-    label = "'mass_' || role || coalesce(' ' || sieve_mm || ' mm', '')" if name == "weighing" else None
+    own = describe(name)
+    method = f"'{own.ties.method}'" if own.ties.method else "method"
+    number = "specimen_no || ' ' || wheel" if "wheel" in own.ties.key else "specimen_no"
+    instrument = "instrument_id" if "instrument_id" in own.schema() else "null"
+    label = _LABELS.get(name)
     parts = []
     for field in _fields(name):
-        shown = label if label and field == "mass_g" else f"'{field}'"
+        shown = label if label and field in _LABELLED else f"'{field}'"
         parts.append(
             f"select sample_id, {method} as method, {number} as specimen_no, {shown} as field, "
             f'cast("{field}" as varchar) as value_text, export_hash, source_part, source_line, '
@@ -137,12 +141,7 @@ def _input_query(name: str) -> str:
 
 def inputs(connection: DuckDBPyConnection, workspace: Workspace, chosen: Scope) -> pl.DataFrame:
     """Return what was measured on the samples, field by field, with file, place and raw line."""
-    found = pl.concat(
-        [
-            _repeated(connection, _input_query(name), chosen)
-            for name in ("weighing", "compaction_run", "wheel_run", "load_test", "core")
-        ]
-    )
+    found = pl.concat([_repeated(connection, _input_query(name), chosen) for name in of_specimens()])
     names = fetch(connection, "select export_hash, name as file_name from exports")
     return (
         found.join(names, on="export_hash", how="left")

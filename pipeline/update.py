@@ -1,7 +1,7 @@
 """One transaction: what was read goes in, and the samples it touches are derived and judged again."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
 from datetime import UTC, datetime
 from functools import partial
 from importlib.metadata import version
@@ -21,14 +21,11 @@ from pipeline.sources import formula_inputs
 from pipeline.state import State, derivation
 from pipeline.workspace import Workspace
 from plugins.manager import Plugins, fingerprint, load
-from schemas.describe import describe
+from schemas.describe import describe, of_samples
 from schemas.units import SUFFIXES
 from schemas.vocabulary import Level, Stage
 from warehouse.publish import publish
 from warehouse.store import Store, open_store
-
-#: Records that belong to a sample and stand in tables.
-_OF_SAMPLES = ("sample", "weighing", "compaction_run", "wheel_run", "load_test", "core")
 
 
 @dataclass(frozen=True)
@@ -125,23 +122,20 @@ def _rederive(opened: Store, settings: Settings, touched: pl.DataFrame, run_id: 
     opened.replace("property_value", derived.property_values, touched, run_id)
     opened.replace("densification", derived.densification, touched, run_id)
     opened.replace("judgement", _judgements(opened, settings, inputs, derived), touched, run_id)
-    rows = {record: getattr(inputs, record) for record in _OF_SAMPLES}
+    rows = {record: getattr(inputs, record) for record in of_samples()}
     waiting = match.unmatched(rows, {"sample": inputs.sample, "mix_design": inputs.mix_design})
     refusals = pl.concat([waiting, derived.contradictions.select(waiting.columns)])
     opened.replace_refusals(refusals, (Stage.MATCH.value, Stage.DERIVE.value), touched, run_id)
 
 
 def _inputs(opened: Store, touched: pl.DataFrame) -> Inputs:
-    current: Mapping[str, pl.DataFrame] = {record: opened.current(record, touched) for record in _OF_SAMPLES}
-    return Inputs(
-        **current,
-        mix_design=opened.current("mix_design"),
-        mix_gradation=opened.current("mix_gradation"),
-        instrument=opened.current("instrument"),
-        compaction_height=opened.series("compaction_height", current["compaction_run"]),
-        wheel_depth=opened.series("wheel_depth", current["wheel_run"]),
-        load_point=opened.series("load_point", current["load_test"]),
-    )
+    current = {record: opened.current(record, touched) for record in of_samples()}
+    for each in (describe(field.name) for field in fields(Inputs)):
+        if each.ties.header:
+            current[each.name] = opened.series(each.name, current[each.ties.header])
+        elif each.name not in current:
+            current[each.name] = opened.current(each.name)
+    return Inputs(**current)
 
 
 def _judgements(opened: Store, settings: Settings, inputs: Inputs, derived: Derived) -> pl.DataFrame:

@@ -111,6 +111,22 @@ def describe(name: str) -> Description:
 
 
 @cache
+def of_samples() -> tuple[str, ...]:
+    """Return the imported records in tables whose rows belong to a sample, the register's entry among them."""
+    return tuple(
+        each.name
+        for each in describe_all()
+        if each.imported and each.ties.storage == "table" and "sample_id" in each.ties.key
+    )
+
+
+@cache
+def of_specimens() -> tuple[str, ...]:
+    """Return those of them that were measured on single specimens."""
+    return tuple(name for name in of_samples() if "specimen_no" in describe(name).ties.key)
+
+
+@cache
 def describe_all() -> tuple[Description, ...]:
     """Describe every record, imported ones first."""
     return tuple(describe(name) for name in (*catalogue.records(), *catalogue.results()))

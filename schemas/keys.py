@@ -23,12 +23,15 @@ class Ties:
         current while the header row (`header`) of the same export is current.
     header
         For a series: the record that heads it.
+    method
+        Test method all rows belong to, where no column of the record says it.
     """
 
     key: tuple[str, ...]
     refers: dict[str, str] = field(default_factory=dict)
     storage: Literal["table", "series"] = "table"
     header: str | None = None
+    method: str | None = None
 
     def as_metadata(self) -> dict[str, Any]:
         """Return the ties in the form a model's configuration carries them."""

@@ -53,6 +53,18 @@ class Method(Word):
     D8225 = "d8225", "ASTM D8225, cracking tolerance index of a whole cylinder"
     T393 = "t393", "AASHTO T 393, flexibility index of a notched half disc"
     D8360 = "d8360", "ASTM D8360, rapid shear rutting index"
+    T331 = "t331", "AASHTO T 331, bulk specific gravity of compacted specimens, vacuum-sealed"
+    T269 = "t269", "AASHTO T 269, bulk specific gravity by dimensions, and air voids"
+    D3549 = "d3549", "ASTM D3549, thickness or height of compacted specimens"
+    T247 = "t247", "AASHTO T 247 (ASTM D1561), kneading compaction"
+    T84 = "t84", "AASHTO T 84 (ASTM C128), specific gravity and absorption of fine aggregate"
+    T85 = "t85", "AASHTO T 85 (ASTM C127), specific gravity and absorption of coarse aggregate"
+    T304 = "t304", "AASHTO T 304 (ASTM C1252), uncompacted voids of fine aggregate"
+    T335 = "t335", "AASHTO T 335 (ASTM D5821), fractured particles of coarse aggregate"
+    T176 = "t176", "AASHTO T 176 (ASTM D2419), sand equivalent"
+    D4791 = "d4791", "ASTM D4791, flat and elongated particles"
+    T164 = "t164", "AASHTO T 164 (ASTM D2172), binder content by solvent extraction"
+    T329 = "t329", "AASHTO T 329, moisture of the mixture by oven"
 
 
 #: Methods whose records are load tests.
@@ -81,6 +93,25 @@ class MassRole(Word):
     AFTER_WASH = "after_wash", "dry aggregate after washing"
     RETAINED = "retained", "aggregate retained on one sieve (0 mm is the pan)"
     SATURATED = "saturated", "surface-dry specimen in air after it was saturated under vacuum"
+    BASKET = "basket", "empty basket assembly of the ignition furnace"
+    BASKET_BEFORE_BURN = "basket_before_burn", "basket assembly with the mixture before ignition"
+    BASKET_AFTER_BURN = "basket_after_burn", "basket assembly with what is left after ignition"
+    BEFORE_EXTRACTION = "before_extraction", "mixture before extraction"
+    WATER_IN_PORTION = "water_in_portion", "water in the mixture before extraction"
+    EXTRACTED = "extracted", "extracted dry aggregate, with the gain of the filter"
+    MINERAL_MATTER = "mineral_matter", "mineral matter in the extract"
+    OVEN_CONTAINER = "oven_container", "empty dry container for the oven"
+    OVEN_CONTAINER_MOIST = "oven_container_moist", "container with the moist mixture before the oven"
+
+
+class LengthRole(Word):
+    """What a length was read for; the formulas name its mean `length_<role>`."""
+
+    HEIGHT = "height", "height of the specimen"
+    DIAMETER = "diameter", "diameter of the specimen"
+    THICKNESS = "thickness", "thickness of the core or lift"
+    SAND = "sand", "reading of the sand"
+    CLAY = "clay", "reading of the clay"
 
 
 class Wheel(Word):
@@ -95,6 +126,13 @@ class Conditioning(Word):
 
     DRY = "dry", "kept dry"
     CONDITIONED = "conditioned", "saturated with water, frozen where the method asks for it, and soaked"
+
+
+class Purpose(Word):
+    """What a mixture was burnt for."""
+
+    TEST = "test", "the binder content of a sample"
+    CALIBRATION = "calibration", "the correction factor of the furnace: a mixture of known binder content"
 
 
 class StopRule(Word):

@@ -17,7 +17,11 @@ _SPECIMEN = ["sample_id", "specimen_no"]
 def contradictions(frames: Frames, registry: Registry, weighing: pl.DataFrame) -> pl.DataFrame:
     """Return one refusal (stage derive) per weighing that takes part in a contradiction."""
     schema = without_validity("refusal")
-    found = [_rows(frames[table], table, check, weighing) for table, check in _withholding(registry)]
+    found = [
+        _rows(frames[table], table, check, weighing)
+        for table, check in _withholding(registry)
+        if not frames[table].is_empty()
+    ]
     return (
         pl.concat([pl.DataFrame(schema=schema), *found])
         .unique(["export_hash", "source_part", "source_line", "reason"], maintain_order=True)

@@ -38,7 +38,13 @@ class Derived:
     samples: pl.DataFrame
 
 
-def derive(inputs: Inputs, parameters: Results | None = None, doubts: Uncertainty | None = None) -> Derived:
+def derive(
+    inputs: Inputs,
+    parameters: Results | None = None,
+    doubts: Uncertainty | None = None,
+    *,
+    uncertainties: bool = True,
+) -> Derived:
     """Derive every figure the records of these samples give.
 
     Parameters
@@ -49,11 +55,15 @@ def derive(inputs: Inputs, parameters: Results | None = None, doubts: Uncertaint
         Named choices of the methods; the defaults where None.
     doubts
         How uncertainties are worked out; the defaults where None.
+    uncertainties
+        Whether they are worked out at all.
     """
     choices = parameters or Results()
     catalogue = registry.load()
     derived = engine.run(tables.build(inputs, choices), catalogue, choices)
-    frames = uncertain(derived, catalogue, inputs.weighing, inputs.instrument, doubts or Uncertainty())
+    frames = derived
+    if uncertainties:
+        frames = uncertain(derived, catalogue, inputs.weighing, inputs.instrument, doubts or Uncertainty())
     return Derived(
         property_values=rows.property_values(frames, catalogue),
         densification=rows.densification(frames),

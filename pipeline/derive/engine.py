@@ -4,10 +4,11 @@ from collections.abc import Iterable
 
 import polars as pl
 
+from pipeline.derive.calibrated import LAPSED
 from pipeline.derive.means import averaged
 from pipeline.derive.tables import Prepared
-from pipeline.derive.ways import CARRIED, chosen, column_of, way_columns
-from pipeline.formulas.model import Curve, Formula, Grain, Mean, Table
+from pipeline.derive.ways import CARRIED, chosen, column_of, nowhere, way_columns
+from pipeline.formulas.model import Curve, Formula, Grain, Mean, Route, Table
 from pipeline.formulas.registry import Node, Registry, required, source_of
 from pipeline.settings import Results
 
@@ -33,10 +34,17 @@ def _curved(
     frames: Frames, series: pl.DataFrame, registry: Registry, curve: Curve, parameters: Results
 ) -> pl.DataFrame:
     """Join the figures a procedure finds in the series of each specimen to the table of the specimens."""
+    if frames[curve.table].is_empty():
+        figures = [column for each in curve.gives for column in _empty(each.name)]
+        return frames[curve.table].with_columns(figures)
     keys = list(curve.table[0].keys)
     specimens = _reach(frames, registry, curve.table, curve.needs)
     found = curve.function(series, specimens.select(*keys, *curve.needs), parameters)
     return frames[curve.table].join(found, on=keys, how="left", maintain_order="left")
+
+
+def _empty(name: str) -> tuple[pl.Expr, pl.Expr]:
+    return pl.lit(None, pl.Float64).alias(name), pl.lit(None, pl.String).alias(f"{name}__why")
 
 
 def _bare(frames: Frames, registry: Registry, table: Table) -> pl.DataFrame:
@@ -52,13 +60,31 @@ def _derived(frames: Frames, registry: Registry, node: Node, parameters: Results
     frame = _reach(frames, registry, node.table, names)
     if node.table[0] is Grain.SPECIMEN_GYRATION:
         return _curve(frame, node)
-    for route in node.routes:
+    ordered = sorted(node.routes, key=lambda route: not _first(route, parameters))
+    routes = [route for route in ordered if _called_for(route, frame, frames)]
+    if not routes:
+        return frame.with_columns(nowhere(node.property.name))
+    for route in routes:
         if isinstance(route, Mean):
             frame = averaged(frames[source_of(route)], frame, route, registry.bits)
-    for number, route in enumerate(node.routes):
-        frame = frame.with_columns(way_columns(route, number, registry, frame.columns, parameters))
     kept = [column for column in frame.columns if "@" not in column]
-    return frame.with_columns(chosen(node)).select(*kept, *(column.meta.output_name() for column in chosen(node)))
+    for number, route in enumerate(routes):
+        frame = frame.with_columns(way_columns(route, number, registry, frame.columns, parameters))
+    found = chosen(node.property.name, routes)
+    return frame.with_columns(found).select(*kept, *(column.meta.output_name() for column in found))
+
+
+def _first(route: Route, parameters: Results) -> bool:
+    return route.first_by is not None and getattr(parameters, route.first_by) == route.route
+
+
+def _called_for(route: Route, frame: pl.DataFrame, frames: Frames) -> bool:
+    """Return whether any row may need this way: most batches hold records of a few methods only."""
+    source, names = frame, [route.of.name] if isinstance(route, Mean) else [route.column(n) for n in route.leading]
+    if isinstance(route, Mean):
+        source = frames[source_of(route)]
+    columns = [column for name in names for column in (name, f"{name}__why") if column in source.columns]
+    return any(source[column].null_count() < source.height for column in columns)
 
 
 def _curve(frame: pl.DataFrame, node: Node) -> pl.DataFrame:
@@ -85,7 +111,7 @@ def _reach(frames: Frames, registry: Registry, table: Table, names: Iterable[str
         columns = [
             column
             for name in found
-            for column in (name, *(f"{name}__{aspect}" for aspect in CARRIED))
+            for column in (name, *(f"{name}__{aspect}" for aspect in (*CARRIED, LAPSED)))
             if column in present
         ]
         keys = list(home[0].keys)

@@ -25,8 +25,12 @@ class Inputs:
     wheel_depth: pl.DataFrame
     core: pl.DataFrame
     instrument: pl.DataFrame
+    calibration: pl.DataFrame
     load_test: pl.DataFrame
     load_point: pl.DataFrame
+    dimension: pl.DataFrame
+    ignition_burn: pl.DataFrame
+    drying_weighing: pl.DataFrame
 
     @classmethod
     def of(cls, **frames: pl.DataFrame) -> "Inputs":

@@ -23,6 +23,7 @@ _FIELDS = {
     "thaw_time_min": "thaw_time",
     "thaw_temperature_c": "thaw_temperature",
     "soak_time_min": "soak_time",
+    "test_delay_s": "test_delay",
     "peak_load_stated_n": "peak_load_stated",
     "flow_stated_mm": "flow_stated",
     "horizontal_pressure_kpa": "horizontal_pressure",

@@ -4,6 +4,7 @@ import polars as pl
 
 from pipeline.derive.ways import mask
 from pipeline.formulas.model import Mean
+from pipeline.formulas.registry import MASK
 
 
 def averaged(source: pl.DataFrame, frame: pl.DataFrame, mean: Mean, bits: dict[str, int]) -> pl.DataFrame:
@@ -17,7 +18,7 @@ def averaged(source: pl.DataFrame, frame: pl.DataFrame, mean: Mean, bits: dict[s
         *mean.over,
         pl.when(~lost).then("mean").alias(name),
         pl.when(lost).then("reason").alias(f"{name}__why"),
-        (pl.coalesce("counted_flags", "all_flags", pl.lit(0)) | pl.col("own")).alias(f"{name}__flags"),
+        (pl.coalesce("counted_flags", "all_flags", pl.lit(0, MASK)) | pl.col("own")).alias(f"{name}__flags"),
         pl.col("n").alias(f"{name}__n"),
         pl.col("spread").alias(f"{name}__spread"),
     )
@@ -31,6 +32,14 @@ def counting(mean: Mean) -> pl.Expr:
     if wanted is not None:
         counts = counts & (pl.col("material") == wanted.value)
     return counts if mean.counted_by is None else counts & pl.col(mean.counted_by).is_not_null()
+
+
+def trimmed(values: pl.Expr, mean: Mean) -> pl.Expr:
+    """Return sorted lists of values without those a mean drops."""
+    if not mean.trimmed_from:
+        return values
+    count = values.list.len()
+    return pl.when(count >= mean.trimmed_from).then(values.list.slice(1, count.cast(pl.Int64) - 2)).otherwise(values)
 
 
 def _grouped(source: pl.DataFrame, mean: Mean) -> pl.DataFrame:
@@ -59,6 +68,7 @@ def _grouped(source: pl.DataFrame, mean: Mean) -> pl.DataFrame:
             pl.col(f"{of}__flags").bitwise_or().alias("all_flags"),
             reasons.drop_nulls().str.join("; ").replace("", None).alias("reason"),
         )
+        .with_columns(values=trimmed(pl.col("values"), mean))
         .with_columns(
             pl.col("values").list.mean().alias("mean"),
             pl.col("values").list.len().cast(pl.Int64).alias("n"),

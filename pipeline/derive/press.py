@@ -35,6 +35,8 @@ def build(runs: pl.DataFrame, heights: pl.DataFrame, samples: pl.DataFrame) -> P
             pl.col("pressure_kpa").alias("pressure"),
             pl.col("angle_deg").alias("angle"),
             pl.col("speed_per_min").alias("speed"),
+            pl.col("mould_diameter_mm").alias("mould_diameter"),
+            pl.col("mass_g").alias("mass_mixture"),
         )
         .join(samples.select("sample_id", *levels), on="sample_id", how="inner")
         .sort(_KEYS)

@@ -7,7 +7,7 @@ import polars as pl
 
 from pipeline.derive.engine import Frames
 from pipeline.formulas.model import Grain
-from pipeline.formulas.registry import Node, Registry, version
+from pipeline.formulas.registry import MASK, Node, Registry, version
 from schemas.describe import describe
 from schemas.vocabulary import Level
 
@@ -24,12 +24,16 @@ def property_values(frames: Frames, registry: Registry) -> pl.DataFrame:
     found = [
         _rows(frames[node.table], node)
         for node in registry.nodes.values()
-        if node.table[0] is not Grain.SPECIMEN_GYRATION
+        if node.table[0] is not Grain.SPECIMEN_GYRATION and _any(frames[node.table], node.property.name)
     ]
+    if not found:
+        return pl.DataFrame(schema=schema)
     rows = pl.concat(found, how="vertical_relaxed")
     # Where there is no figure only the checks that withheld it count, not those it would have failed.
     withholding = sum({registry.bits[check.code] for check in registry.checks() if check.effect == "withhold"})
-    flags = rows.select(pl.when(pl.col("value").is_null()).then(pl.col("flags") & withholding).otherwise("flags"))
+    flags = rows.select(
+        pl.when(pl.col("value").is_null()).then(pl.col("flags") & pl.lit(withholding, MASK)).otherwise("flags")
+    )
     return (
         rows.with_columns(flags=_decoded(flags.to_series(), registry.bits))
         .select(pl.col(name).cast(dtype) for name, dtype in schema.items())
@@ -53,6 +57,10 @@ def _curves(frames: Frames) -> Iterator[pl.DataFrame]:
             yield frame.rename({"relative_density": "gmm_pct"})
 
 
+def _any(frame: pl.DataFrame, name: str) -> bool:
+    return any(frame[column].null_count() < frame.height for column in (name, f"{name}__why"))
+
+
 def _rows(frame: pl.DataFrame, node: Node) -> pl.DataFrame:
     grain, name = node.table[0], node.property.name
     specimen = grain.level is Level.SPECIMEN
@@ -71,7 +79,7 @@ def _rows(frame: pl.DataFrame, node: Node) -> pl.DataFrame:
         pl.col(f"{name}__why").cast(pl.String).alias("withheld"),
         route.cast(pl.String).alias("route"),
         route.replace_strict(versions, return_dtype=pl.String).alias("formula_version"),
-        pl.col(f"{name}__flags").cast(pl.Int64).alias("flags"),
+        pl.col(f"{name}__flags").cast(MASK).alias("flags"),
         pl.col(f"{name}__n").cast(pl.Int64).alias("n"),
         pl.col(f"{name}__spread").cast(pl.Float64).alias("spread"),
         (pl.col(f"{name}__u") if f"{name}__u" in frame.columns else pl.lit(None, pl.Float64)).alias("uncertainty"),

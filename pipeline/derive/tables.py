@@ -4,11 +4,11 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from pipeline.derive import loading, press, revisions, sieving, wheel
+from pipeline.derive import binder, calibrated, loading, press, revisions, sieving, wheel
 from pipeline.derive.inputs import Inputs
 from pipeline.formulas.model import Grain, Table
 from pipeline.settings import Results
-from schemas.vocabulary import MassRole, Method
+from schemas.vocabulary import LengthRole, MassRole, Method
 
 #: Roles whose weighing states the temperature of the water the specimen hung or lay in.
 _IN_WATER = (MassRole.SUBMERGED, MassRole.CONTAINER_SAMPLE_WATER, MassRole.CONTAINER_SAMPLE_SUBMERGED)
@@ -33,10 +33,8 @@ def build(inputs: Inputs, parameters: Results) -> Prepared:
     samples = revisions.with_revision(inputs.sample, inputs.mix_design)
     known = samples.select("sample_id", "material")
     weighing = inputs.weighing.join(known.select("sample_id"), on="sample_id", how="semi")
-    tables: dict[Table, pl.DataFrame] = {
-        (Grain.SPECIMEN, method): _weighed(weighing, method)
-        for method in (Method.T166, Method.T209, Method.T308, Method.T30)
-    }
+    dimension = inputs.dimension.join(known.select("sample_id"), on="sample_id", how="semi")
+    tables = _observed(weighing, dimension)
     pressed = press.build(inputs.compaction_run, inputs.compaction_height, samples)
     tables[Grain.SPECIMEN, Method.T166] = tables[Grain.SPECIMEN, Method.T166].join(
         pressed.specimens, on=_SPECIMEN, how="full", coalesce=True
@@ -50,32 +48,60 @@ def build(inputs: Inputs, parameters: Results) -> Prepared:
     tables[Grain.SPECIMEN_PASS, Method.T324] = tracked.passes
     loaded = loading.build(inputs.load_test, inputs.load_point, parameters)
     for method, specimens in loaded.specimens.items():
-        tables[Grain.SPECIMEN, method] = _weighed(weighing, method).join(
+        tables[Grain.SPECIMEN, method] = tables[Grain.SPECIMEN, method].join(
             specimens, on=_SPECIMEN, how="full", coalesce=True
         )
+    for method, observed in (
+        (Method.T308, binder.burns(inputs.ignition_burn)),
+        (Method.T329, binder.dried(inputs.drying_weighing)),
+    ):
+        tables[Grain.SPECIMEN, method] = tables[Grain.SPECIMEN, method].join(
+            observed, on=_SPECIMEN, how="full", coalesce=True
+        )
+    tables = calibrated.mark(tables, inputs, parameters)
     tables = {table: _of_known(frame, known, table[0]) for table, frame in tables.items()}
     batched = pl.col("pb_batched_pct").alias("pb_batched")
-    tables[Grain.SAMPLE, None] = samples.select(*SAMPLE_FACTS, batched, *revisions.quantities())
+    tables[Grain.SAMPLE, None] = samples.select(
+        *SAMPLE_FACTS, batched, pl.col("nmas_mm").alias("nominal_size"), *revisions.quantities()
+    )
     series = {"compaction_height": pressed.gyrations, "wheel_depth": tracked.series, "load_point": loaded.series}
     return Prepared(tables, series)
 
 
-def _weighed(weighing: pl.DataFrame, method: Method) -> pl.DataFrame:
-    """Return one row per specimen weighed for a method, a column per role of a mass."""
+def _observed(weighing: pl.DataFrame, dimension: pl.DataFrame) -> dict[Table, pl.DataFrame]:
+    """Return, per method, one row per specimen weighed or measured: masses and lengths by role."""
+    keys = ["method", *_SPECIMEN]
+    observed = _weighed(weighing, keys).join(_measured(dimension, keys), on=keys, how="full", coalesce=True)
+    return {
+        (Grain.SPECIMEN, method): observed.filter(pl.col("method") == method.value).drop("method")
+        for method in Method
+        if method not in (Method.T312, Method.T324)
+    }
+
+
+def _weighed(weighing: pl.DataFrame, keys: list[str]) -> pl.DataFrame:
     roles = [role for role in MassRole if role is not MassRole.RETAINED]
     water = pl.col("water_temperature_c").filter(pl.col("role").is_in([role.value for role in _IN_WATER]))
-    return (
-        weighing.filter(pl.col("method") == method.value)
-        .group_by(_SPECIMEN)
-        .agg(
-            *(
-                pl.col("mass_g").filter(pl.col("role") == role.value).first().alias(f"mass_{role.value}")
-                for role in roles
-            ),
-            water.max().alias("water_temperature"),
-            pl.col("residual_pressure_kpa").max().alias("residual_pressure"),
-        )
+    return weighing.group_by(keys).agg(
+        *(pl.col("mass_g").filter(pl.col("role") == role.value).first().alias(f"mass_{role.value}") for role in roles),
+        water.max().alias("water_temperature"),
+        pl.col("residual_pressure_kpa").max().alias("residual_pressure"),
+        pl.col("vacuum_min").max().alias("vacuum_time"),
     )
+
+
+def _measured(dimension: pl.DataFrame, keys: list[str]) -> pl.DataFrame:
+    """Return per role the mean of the readings, their number and their range."""
+    figures: list[pl.Expr] = []
+    for role in LengthRole:
+        # Sorted, so that the sum is the same whatever the order of arrival.
+        length = pl.col("length_mm").filter(pl.col("role") == role.value).sort()
+        figures += [
+            length.mean().alias(f"length_{role.value}"),
+            length.count().cast(pl.Float64).alias(f"length_{role.value}_n"),
+            (length.max() - length.min()).alias(f"length_{role.value}_range"),
+        ]
+    return dimension.group_by(keys).agg(figures)
 
 
 def _of_known(frame: pl.DataFrame, known: pl.DataFrame, grain: Grain) -> pl.DataFrame:

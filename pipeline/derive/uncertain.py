@@ -13,7 +13,7 @@ from operator import add
 import polars as pl
 
 from pipeline.derive.engine import Frames
-from pipeline.derive.means import counting
+from pipeline.derive.means import counting, trimmed
 from pipeline.derive.ways import column_of
 from pipeline.formulas.model import Curve, Formula, Grain, Mean, Quantity, Route, Table
 from pipeline.formulas.registry import Node, Registry, label, source_of
@@ -72,7 +72,7 @@ def _measured(
 ) -> pl.DataFrame:
     """Give the measured figures of a table their parts."""
     grain, method = table
-    if grain is Grain.SPECIMEN_GYRATION:
+    if grain is Grain.SPECIMEN_GYRATION or frame.is_empty():
         return frame
     columns: list[pl.Expr] = []
     for name in frame.columns:
@@ -135,6 +135,8 @@ def _node(
 ) -> pl.DataFrame:
     """Give one property its parts: those of the route that gave the figure, row by row."""
     name = node.property.name
+    if frames[node.table][name].null_count() == frames[node.table].height:
+        return frames[node.table]
     frame = _reached(frames, registry, node)
     kept = frame.columns
     ways: dict[str, dict[str, str]] = {}
@@ -249,6 +251,7 @@ def _of_mean(
         source.filter(counting(mean))
         .group_by(mean.over, maintain_order=True)
         .agg(squares.drop_nulls().sort().alias("squares"), pl.col(of).sort().alias("values"))
+        .with_columns(values=trimmed(pl.col("values"), mean))
         .with_columns(n=pl.col("values").list.len(), spread=pl.col("values").list.var())
     )
     owed = pl.col("squares").list.mean() / (1 if settings.specimens == "common" else pl.col("n"))

@@ -1,21 +1,31 @@
 """One property: a set of columns per route, and the choice among the routes row by row."""
 
 import json
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Sequence
 from functools import reduce
 from operator import or_
 
 import polars as pl
 
+from pipeline.derive.calibrated import LAPSED, MACHINE
 from pipeline.derive.wheel import REDUCTION
+from pipeline.formulas import calibration
 from pipeline.formulas.model import Check, Formula, Mean, Route
-from pipeline.formulas.registry import Node, Registry
+from pipeline.formulas.registry import MASK, Registry
 from pipeline.formulas.t324 import PROCEDURES
 from pipeline.settings import Results
+from schemas.vocabulary import Level
 
 #: What accompanies a figure as `<name>__<aspect>`: reason where withheld, mask of flags, route, specimens that
 #: count, their standard deviation, choices as JSON.
-ASPECTS = ("why", "flags", "route", "n", "spread", "parameters")
+ASPECTS: dict[str, pl.DataType] = {
+    "why": pl.String(),
+    "flags": MASK,
+    "route": pl.String(),
+    "n": pl.Int64(),
+    "spread": pl.Float64(),
+    "parameters": pl.String(),
+}
 #: Aspects that later figures read.
 CARRIED = ("why", "flags", "n", "spread")
 #: Score of a route that is not due; lower scores are numbers of inputs missing.
@@ -31,10 +41,10 @@ def column_of(formula: Formula, name: str, columns: Collection[str]) -> pl.Expr:
 
 def mask(checked: Iterable[tuple[Check, tuple[pl.Expr, ...]]], bits: dict[str, int]) -> pl.Expr:
     """Return the bits of the checks that do not hold; what cannot be told (null) counts as held."""
-    # Bits beyond the 31st need the type said: a bare number would be taken for a narrower one.
-    none = pl.lit(0, pl.Int64)
+    # The type is said: a bare number would be taken for a narrower one.
+    none = pl.lit(0, MASK)
     found = [
-        pl.when(~check.holds(*inputs).fill_null(True)).then(pl.lit(bits[check.code], pl.Int64)).otherwise(none)
+        pl.when(~check.holds(*inputs).fill_null(True)).then(pl.lit(bits[check.code], MASK)).otherwise(none)
         for check, inputs in checked
     ]
     return reduce(or_, found, none)
@@ -51,9 +61,15 @@ def way_columns(
     return [expression.alias(f"@{number}{name}") for name, expression in found.items()]
 
 
-def chosen(node: Node) -> list[pl.Expr]:
+def nowhere(name: str) -> list[pl.Expr]:
+    """Return value and aspects of a property that no row calls for."""
+    aspects = [pl.lit(None, kind).alias(f"{name}__{part}") for part, kind in ASPECTS.items()]
+    return [pl.lit(None, pl.Float64).alias(name), *aspects]
+
+
+def chosen(name: str, ways: Sequence[Route]) -> list[pl.Expr]:
     """Return value and aspects of the property, from the first of the routes that lack least."""
-    name, count = node.property.name, len(node.routes)
+    count = len(ways)
     best = pl.min_horizontal(f"@{number}score" for number in range(count))
 
     def pick(parts: list[pl.Expr]) -> pl.Expr:
@@ -66,7 +82,7 @@ def chosen(node: Node) -> list[pl.Expr]:
     def aspect(part: str) -> list[pl.Expr]:
         return [pl.col(f"@{number}{part}") for number in range(count)]
 
-    routes = [pl.lit(route.route) for route in node.routes]
+    routes = [pl.lit(route.route) for route in ways]
     return [
         pick(aspect("value")).alias(name),
         *(pick(routes if part == "route" else aspect(part)).alias(f"{name}__{part}") for part in ASPECTS),
@@ -114,7 +130,7 @@ def _of_formula(
         "score": _score(_due(formula, columns), missing),
         "value": pl.when(blocked.is_null() & (missing == 0) & value.is_finite()).then(value),
         "why": why,
-        "flags": mask(checked, registry.bits) | _inherited(formula, columns),
+        "flags": mask(checked, registry.bits) | _inherited(formula, columns) | _lapsed(formula, registry, columns),
         "n": _aspect(leader, "n", columns, pl.Int64()),
         "spread": pl.lit(None, pl.Float64),
         "parameters": _told(_choices(formula, inputs, parameters), formula, columns),
@@ -178,7 +194,23 @@ def missing_sentence(registry: Registry, name: str) -> str:
 
 def _inherited(formula: Formula, columns: Collection[str]) -> pl.Expr:
     names = [f"{formula.column(name)}__flags" for name in formula.inputs]
-    return reduce(or_, (pl.col(name).fill_null(0) for name in names if name in columns), pl.lit(0).cast(pl.Int64))
+    return reduce(or_, (pl.col(name).fill_null(0) for name in names if name in columns), pl.lit(0, MASK))
+
+
+def _lapsed(formula: Formula, registry: Registry, columns: Collection[str]) -> pl.Expr:
+    """Return the flag of figures read on an instrument that was out of calibration."""
+    names = [formula.column(name) for name in formula.inputs]
+    marks = [f"{name}__{LAPSED}" for name in names]
+    if formula.method in calibration.MADE_ON or any(_by_machine(registry, name) for name in names):
+        marks.append(MACHINE)
+    bit, none = pl.lit(registry.bits[calibration.LAPSED.code], MASK), pl.lit(0, MASK)
+    found = [pl.when(pl.col(mark).fill_null(False)).then(bit).otherwise(none) for mark in marks if mark in columns]
+    return reduce(or_, found, none)
+
+
+def _by_machine(registry: Registry, name: str) -> bool:
+    quantity = registry.quantity(name)
+    return quantity is not None and quantity.grain.level is Level.SPECIMEN and not name.startswith(("mass_", "length_"))
 
 
 def _aspect(name: str, aspect: str, columns: Collection[str], dtype: pl.DataType) -> pl.Expr:

@@ -14,7 +14,7 @@ REDUCTION = "mean"
 _AROUND: dict[str, Literal["backward", "forward"]] = {"before": "backward", "after": "forward"}
 _RUN = ["sample_id", "specimen_no", "wheel"]
 _KEYS = ["sample_id", "specimen_no"]
-_OF_RECORD = ("positions_missing", "first_depth", "pass_gap_ratio", "pass_counter_falls", "rut_fall")
+_OF_RECORD = ("positions_missing", "first_depth", "first_pass", "pass_gap_ratio", "pass_counter_falls", "rut_fall")
 _ENDED = {
     StopReason.PASSES.value: "the set number of passes was reached",
     StopReason.DEPTH.value: "the set depth was reached",
@@ -43,6 +43,11 @@ def build(runs: pl.DataFrame, depths: pl.DataFrame, parameters: Results) -> Trac
             named,
             pl.col("bath_set_c").alias("bath_set"),
             pl.col("bath_mean_c").alias("bath_mean"),
+            pl.col("bath_min_c").alias("bath_lowest"),
+            pl.col("bath_max_c").alias("bath_highest"),
+            pl.col("soak_time_min").alias("wheel_soak"),
+            pl.col("specimen_height_mm").alias("wheel_height"),
+            pl.lit(float(parameters.wheel_zeroed)).alias("depth_zeroed"),
             pl.col("wheel_load_n").alias("wheel_load"),
             pl.col("speed_per_min").alias("wheel_rate"),
             pl.col("specimen_air_voids_pct").alias("specimen_voids"),
@@ -69,6 +74,7 @@ def _ends(series: pl.DataFrame) -> pl.DataFrame:
         (pl.col("wheel_pass").last() - pl.col("wheel_pass").get(-2, null_on_oob=True)).alias("step"),
         pl.col("depth").last().alias("last_depth"),
         pl.col("recorded").first().alias("first_depth"),
+        pl.col("wheel_pass").first().cast(pl.Float64).alias("first_pass"),
         pl.col("absent").max().alias("positions_missing"),
         (step.max() / step.median()).alias("pass_gap_ratio"),
         (pl.col("wheel_pass").sort_by("source_line", maintain_order=True).diff() < 0)

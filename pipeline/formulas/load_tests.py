@@ -52,6 +52,7 @@ HEADER = (
     quantity("test_temperature", "T", "temperature of the specimen at the test", "°C"),
     Quantity("conditioning", "state", "dry or conditioned", None, Grain.SPECIMEN, kind="text"),
     quantity("soak_time", "soak", "time in the bath at the test temperature", "min"),
+    quantity("test_delay", "delay", "time from the bath to the peak load", "s"),
     quantity("peak_load_stated", "P stated", "largest load as stated", "N"),
     quantity("work_end_load", "P end", "load at which the work ends, by the settings", "N"),
 )

@@ -210,6 +210,8 @@ class Formula:
         Never used on records; offered to people who compute by hand.
     variadic
         Stems of inputs that come in numbered groups (p1, g1, p2, g2 …).
+    first_by
+        Setting that names the route to be tried first where the sample has several; None: the order of declaration.
     """
 
     property: Property
@@ -232,6 +234,7 @@ class Formula:
     parameters: tuple[str, ...] = ()
     states: tuple[str, ...] = ()
     variadic: tuple[str, ...] = ()
+    first_by: str | None = None
 
     @builtins.property
     def leading(self) -> tuple[str, ...]:
@@ -262,6 +265,10 @@ class Mean:
         Material of the samples averaged, where it differs from `material`.
     checks
         Conditions over `n` and `range` (largest less smallest) of the figures averaged.
+    trimmed_from
+        From so many figures on the highest and the lowest are dropped; 0: never.
+    first_by
+        Setting that names the route to be tried first (as in `Formula`).
     """
 
     property: Property
@@ -280,11 +287,14 @@ class Mean:
     checks: tuple[Check, ...] = ()
     parameters: tuple[str, ...] = ()
     precision: Precision | None = None
+    trimmed_from: int = 0
+    first_by: str | None = None
 
     @builtins.property
     def equation(self) -> str:
         """What it does, as readers see it."""
-        return f"{self.property.symbol} = mean of {self.of.symbol}"
+        dropped = f", highest and lowest dropped from {self.trimmed_from} on" if self.trimmed_from else ""
+        return f"{self.property.symbol} = mean of {self.of.symbol}{dropped}"
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,7 @@
 """Measured and registered figures that formulas take in."""
 
 from pipeline.formulas.model import Grain, Quantity
-from schemas.vocabulary import MassRole, Method
+from schemas.vocabulary import LengthRole, MassRole, Method
 
 
 def _mass(role: MassRole) -> Quantity:
@@ -23,9 +23,28 @@ def _register(name: str, symbol: str, title: str, unit: str | None) -> Quantity:
 #: A mass for every role of the vocabulary; masses retained come sieve by sieve and are cumulated below.
 MASSES = tuple(_mass(role) for role in MassRole if role is not MassRole.RETAINED)
 
+#: The mean of the readings of a length for every role of the vocabulary, their number and their range.
+LENGTHS = tuple(
+    quantity
+    for role in LengthRole
+    for quantity in (
+        Quantity(
+            f"length_{role.value}",
+            role.value,
+            f"mean {role.definition}",
+            "mm",
+            Grain.SPECIMEN,
+            missing=f"mean {role.definition} missing (role '{role.value}')",
+        ),
+        Quantity(f"length_{role.value}_n", "n", f"number of readings: {role.definition}", None, Grain.SPECIMEN),
+        Quantity(f"length_{role.value}_range", "range", f"range of readings: {role.definition}", "mm", Grain.SPECIMEN),
+    )
+)
+
 WEIGHING = (
     Quantity("water_temperature", "T", "temperature of the water", "°C", Grain.SPECIMEN),
     Quantity("residual_pressure", "p", "absolute pressure under vacuum", "kPa", Grain.SPECIMEN),
+    Quantity("vacuum_time", "t", "time under vacuum", "min", Grain.SPECIMEN),
     Quantity(
         "mass_retained_total",
         "ΣR",
@@ -47,7 +66,6 @@ WEIGHING = (
     Quantity(
         "sieving_check", "allowed loss", "loss in sieving allowed by the settings", "%", Grain.SPECIMEN, Method.T30
     ),
-    Quantity("moisture", "MC", "moisture content of the mixture", "%", Grain.SPECIMEN, Method.T308),
 )
 
 PRESS = (
@@ -132,6 +150,12 @@ WHEEL = (
     Quantity("end_pass", "N end", "pass at which the run ended", None, *_WHEEL),
     Quantity("end_depth", "R end", "depth at the last reading", "mm", *_WHEEL, "no readings of the run"),
     Quantity("first_depth", "R first", "first depth recorded, not zeroed", "mm", *_WHEEL),
+    Quantity("first_pass", "N first", "first pass recorded", None, *_WHEEL),
+    Quantity("depth_zeroed", "zeroed", "1 where the first reading is taken off, by the settings", None, *_WHEEL),
+    Quantity("bath_lowest", "T min", "lowest bath temperature of the run", "°C", *_WHEEL),
+    Quantity("bath_highest", "T max", "highest bath temperature of the run", "°C", *_WHEEL),
+    Quantity("wheel_soak", "soak", "time in the bath before the run", "min", *_WHEEL),
+    Quantity("wheel_height", "h", "height of the specimens", "mm", *_WHEEL),
     Quantity("pass_gap_ratio", "gap", "largest step between readings over the usual one", None, *_WHEEL),
     Quantity("pass_counter_falls", "falls", "readings whose pass lies below that of the line before", None, *_WHEEL),
     Quantity("rut_fall", "ΔR", "largest fall of the depth below the deepest before", "mm", *_WHEEL),

@@ -12,8 +12,24 @@ import polars as pl
 
 import pipeline.formulas
 from pipeline.formulas import catalogue
-from pipeline.formulas.model import Check, Curve, Formula, Grain, Mean, Property, Quantity, Route, Table, family
+from pipeline.formulas.calibration import LAPSED
+from pipeline.formulas.model import (
+    Check,
+    Curve,
+    Formula,
+    Grain,
+    Mean,
+    Property,
+    Quantity,
+    Route,
+    Table,
+    family,
+)
 from schemas.vocabulary import Level
+
+#: Type of a mask of flags, one bit per code of a check, and how many it holds beside the sign.
+MASK = pl.Int128()
+MASK_BITS = 126
 
 
 class RegistryError(ValueError):
@@ -69,8 +85,8 @@ class Registry:
         return next((each for each in self.quantities if each.name == name), None)
 
     def checks(self) -> tuple[Check, ...]:
-        """Return every check once."""
-        return tuple(dict.fromkeys(check for route in self.routes for check in route.checks))
+        """Return every check once; the last holds for all figures."""
+        return (*dict.fromkeys(check for route in self.routes for check in route.checks), LAPSED)
 
     def stand_ins(self) -> dict[str, str]:
         """Return flag -> property of figures that stand in for a test that was not made."""
@@ -216,12 +232,12 @@ def build(declared: Iterable[object]) -> Registry:
 
 def _bits(routes: tuple[Route, ...]) -> dict[str, int]:
     """Give every code its bit; a code has one sentence and one effect, whatever the limits under it."""
-    checks = [check for route in routes for check in route.checks]
+    checks = [*(check for route in routes for check in route.checks), LAPSED]
     codes = dict.fromkeys(check.code for check in checks)
     if len({(check.code, check.effect, check.sentence) for check in checks}) != len(codes):
         raise RegistryError("a code of a check is used with two effects or two sentences")
-    if len(codes) > 62:
-        raise RegistryError("more than 62 codes of checks: a mask of flags holds no more")
+    if len(codes) > MASK_BITS:
+        raise RegistryError(f"more than {MASK_BITS} codes of checks: a mask of flags holds no more")
     return {code: 1 << position for position, code in enumerate(codes)}
 
 

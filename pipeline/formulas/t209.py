@@ -44,6 +44,14 @@ VACUUM = Check(
     source="AASHTO T 209; ASTM D2041: 4.0 kPa or less",
     mark=FROM_MEMORY,
 )
+VACUUM_TIME = Check(
+    code="vacuum_time_off",
+    sentence="the vacuum was not held for the time of the method",
+    inputs=("vacuum_time",),
+    holds=lambda minutes: (minutes - 15).abs() <= 2 + 1e-9,
+    limit="15 ± 2 min under vacuum",
+    source="ASTM D2041, first page; Florida asphalt plant level 1 study cards",
+)
 TEMPERATURE_KNOWN = Check(
     code="water_temperature_assumed",
     sentence="the temperature of the water was not recorded: 25 °C is assumed",
@@ -75,7 +83,7 @@ GMM_FLASK = Formula(
     inputs=(*_FLASK, "water_temperature"),
     expression=lambda dry, water, sample, temperature: dry / (dry + water - sample) * ratio_to_25(temperature),
     defaults=(("water_temperature", 25.0),),
-    checks=(FLASK_ORDER, VACUUM, TEMPERATURE_KNOWN),
+    checks=(FLASK_ORDER, VACUUM, VACUUM_TIME, TEMPERATURE_KNOWN),
     precision=_PRECISION,
     method=Method.T209,
 )
@@ -88,7 +96,7 @@ GMM_BOWL = Formula(
     equation="Gmm = A / (A - (C - B)), with A dry sample in air, B empty container, C container with sample in water",
     inputs=_BOWL,
     expression=lambda dry, empty, sample: dry / (dry - (sample - empty)),
-    checks=(BOWL_ORDER, VACUUM, BATH),
+    checks=(BOWL_ORDER, VACUUM, VACUUM_TIME, BATH),
     precision=_PRECISION,
     method=Method.T209,
 )

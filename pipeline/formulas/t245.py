@@ -91,7 +91,22 @@ SOAK = Check(
 DIAMETER = specimen_check(
     ("specimen_diameter",), near(101.6, 1.6), "diameter 101.6 mm (4 in.), which the table assumes", STANDARD
 )
-_CHECKS = (SOAK, DIAMETER, temperature_check(60, 1, STANDARD), *rate_check(50.8, 5, STANDARD))
+DELAY = Check(
+    code="conditioning_off",
+    sentence="the conditioning was outside the limits of the method",
+    inputs=("test_delay",),
+    holds=lambda seconds: seconds <= 30 + 1e-9,
+    limit="at most 30 s from the bath to the peak load",
+    source=STANDARD,
+    mark=FROM_MEMORY,
+)
+SPREAD = specimen_check(
+    ("length_height_range",),
+    lambda found: found <= 1.6 + 1e-9,
+    f"readings of the thickness within 1.6 mm, one row of the correlation table ({COMMON_PRACTICE})",
+    STANDARD,
+)
+_CHECKS = (SOAK, DELAY, SPREAD, DIAMETER, temperature_check(60, 1, STANDARD), *rate_check(50.8, 5, STANDARD))
 
 TANGENTS = curve(
     "tangent",

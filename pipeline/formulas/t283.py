@@ -36,6 +36,8 @@ STRENGTH_CONDITIONED = Property(
 )
 VOIDS_DRY = Property("air_voids_dry", "Pa dry", "air voids of the dry group", "%", 1)
 VOIDS_CONDITIONED = Property("air_voids_conditioned", "Pa cond.", "air voids of the conditioned group", "%", 1)
+THICKNESS_DRY = Property("thickness_dry", "t dry", "thickness of the dry group", "mm", 1)
+THICKNESS_CONDITIONED = Property("thickness_conditioned", "t cond.", "thickness of the conditioned group", "mm", 1)
 SATURATION = Property("saturation", "S'", "degree of saturation", "%", 1)
 TSR = Property("tsr", "TSR", "tensile strength ratio, conditioned to dry", None, 2)
 
@@ -148,22 +150,28 @@ SATURATED = Formula(
 )
 
 
-def _of_group(prop: Property, group: Conditioning) -> Formula:
+def _of_group(prop: Property, group: Conditioning, name: str, standard: str) -> Formula:
     return Formula(
         property=prop,
         grain=Grain.SPECIMEN,
         route=group.value,
-        standard="AASHTO T 269",
+        standard=standard,
         section=f"group of T 283 ({COMMON_PRACTICE})",
-        equation=f"{prop.symbol} = Pa of a specimen of the group",
-        inputs=("specimen_air_voids",),
-        expression=lambda voids: voids * 1.0,
+        equation=f"{prop.symbol} = that of a specimen of the group",
+        inputs=(name,),
+        expression=lambda found: found * 1.0,
         applies=_in(group),
         method=Method.T283,
     )
 
 
-GROUPS = (_of_group(VOIDS_DRY, Conditioning.DRY), _of_group(VOIDS_CONDITIONED, Conditioning.CONDITIONED))
+_VOIDS, _THICKNESS = ("specimen_air_voids", "AASHTO T 269"), ("specimen_thickness", STANDARD)
+GROUPS = (
+    _of_group(VOIDS_DRY, Conditioning.DRY, *_VOIDS),
+    _of_group(VOIDS_CONDITIONED, Conditioning.CONDITIONED, *_VOIDS),
+    _of_group(THICKNESS_DRY, Conditioning.DRY, *_THICKNESS),
+    _of_group(THICKNESS_CONDITIONED, Conditioning.CONDITIONED, *_THICKNESS),
+)
 MEANS = (
     mean_of(TENSILE_STRENGTH, Method.T283, "ASTM D6931"),
     mean_of(STRENGTH_DRY, Method.T283, STANDARD),
@@ -171,6 +179,8 @@ MEANS = (
     mean_of(SATURATION, Method.T283, STANDARD, (), _WINDOW_CHOICES),
     mean_of(VOIDS_DRY, Method.T283, STANDARD, (), ()),
     mean_of(VOIDS_CONDITIONED, Method.T283, STANDARD, (), ()),
+    mean_of(THICKNESS_DRY, Method.T283, STANDARD, (), ()),
+    mean_of(THICKNESS_CONDITIONED, Method.T283, STANDARD, (), ()),
 )
 ALIKE = Check(
     code="groups_voids_differ",
@@ -178,6 +188,15 @@ ALIKE = Check(
     inputs=("air_voids_dry", "air_voids_conditioned"),
     holds=lambda dry, conditioned: (dry - conditioned).abs() <= 0.5 + 1e-9,
     limit="difference of the group means at most 0.5 %",
+    source="AASHTO T 283, grouping of specimens",
+    mark=COMMON_PRACTICE,
+)
+ALIKE_IN_SIZE = Check(
+    code="groups_thickness_differ",
+    sentence="the mean thickness of the dry and the conditioned group differ too much",
+    inputs=("thickness_dry", "thickness_conditioned"),
+    holds=lambda dry, conditioned: (conditioned / dry).is_between(0.95 - 1e-9, 1.05 + 1e-9),
+    limit="ratio of the group means 0.95 to 1.05",
     source="AASHTO T 283, grouping of specimens",
     mark=COMMON_PRACTICE,
 )
@@ -190,6 +209,6 @@ RATIO = Formula(
     equation="TSR = S2 / S1, of the means of the groups",
     inputs=("tensile_strength_conditioned", "tensile_strength_dry"),
     expression=lambda conditioned, dry: conditioned / dry,
-    checks=(ALIKE,),
+    checks=(ALIKE, ALIKE_IN_SIZE),
     parameters=(PEAK, *_WINDOW_CHOICES),
 )

@@ -51,7 +51,25 @@ HEIGHTS_FALL = Check(
     source="AASHTO T 312, by the meaning of the heights",
     mark=COMMON_PRACTICE,
 )
-_PRESS = (PRESSURE, ANGLE, RATE, HEIGHTS_FALL)
+MOULD = Check(
+    code="mould_out_of_limits",
+    sentence="the mould was outside the limits of the method",
+    inputs=("mould_diameter",),
+    # Moulds of 100 mm are an option of the method whose limits are not known to us.
+    holds=lambda diameter: (diameter < 125) | diameter.is_between(149.90 - 1e-9, 150.20 + 1e-9),
+    limit="inside diameter 149.90 to 150.20 mm",
+    source=STANDARD,
+    mark=FROM_MEMORY,
+)
+HEIGHT = Check(
+    code="specimen_out_of_limits",
+    sentence="size or air voids of the specimen are outside the limits of the method",
+    inputs=("height_final", "mould_diameter"),
+    holds=lambda height, diameter: (diameter.fill_null(150.0) < 125) | ((height - 115).abs() <= 5 + 1e-9),
+    limit="height 115 ± 5 mm at 150 mm diameter",
+    source="Florida asphalt plant level 1 study cards (other sources: about 115 mm)",
+)
+_PRESS = (PRESSURE, ANGLE, RATE, HEIGHTS_FALL, MOULD, HEIGHT)
 
 STOPPED_AT_HEIGHT = Check(
     code="stopped_at_height",

@@ -101,8 +101,57 @@ LAST_READING = Check(
     source="AASHTO T 324, depth at the last pass",
     mark=COMMON_PRACTICE,
 )
+BATH_RUN = Check(
+    code=BATH.code,
+    sentence=BATH.sentence,
+    inputs=("bath_set", "bath_lowest", "bath_highest"),
+    holds=lambda set_point, low, high: (low >= set_point - 1 - 1e-9) & (high <= set_point + 1 + 1e-9),
+    limit="set temperature ± 1.0 °C throughout the run",
+    source=BATH.source,
+    mark=FROM_MEMORY,
+)
+SOAK = Check(
+    code="conditioning_off",
+    sentence="the conditioning was outside the limits of the method",
+    inputs=("wheel_soak",),
+    holds=lambda minutes: minutes.is_between(45 - 1e-9, 65 + 1e-9),
+    limit="45 to 65 min in the bath before the run",
+    source="Iowa IM 319; AASHTO T 324: 45 min (30 min in old editions, from memory)",
+)
+HEIGHT = Check(
+    code="specimen_out_of_limits",
+    sentence="size or air voids of the specimen are outside the limits of the method",
+    inputs=("wheel_height",),
+    holds=lambda height: height.is_between(38 - 1e-9, 100 + 1e-9),
+    limit="height 38 to 100 mm",
+    source="AASHTO T 324; California 2013: 60 ± 1 mm",
+    mark=FROM_MEMORY,
+)
+FIRST_READING = Check(
+    code="first_reading_offset",
+    sentence="the record starts with a depth of its own, which is not taken off",
+    inputs=("first_pass", "first_depth", "depth_zeroed"),
+    # Later in the run a first depth is rutting, not an offset.
+    holds=lambda first, depth, zeroed: (first > 10) | (zeroed > 0) | (depth.abs() <= 0.1 + 1e-9),
+    limit="depth within 0.1 mm of zero up to pass 10, or depths zeroed by the settings",
+    source="raw record of AASHTO T 324, noise of the sensor",
+    mark=COMMON_PRACTICE,
+)
 #: What the record of a run must keep, whatever is found in it.
-RECORD = (BATH, LOAD, POSITIONS, COUNTER, FALLS, WHEEL_RATE, SPECIMEN_VOIDS, ENDED_EARLY)
+RECORD = (
+    BATH,
+    BATH_RUN,
+    SOAK,
+    HEIGHT,
+    FIRST_READING,
+    LOAD,
+    POSITIONS,
+    COUNTER,
+    FALLS,
+    WHEEL_RATE,
+    SPECIMEN_VOIDS,
+    ENDED_EARLY,
+)
 
 
 def interpolated(asked: pl.Expr, before: pl.Expr, after: pl.Expr, depth1: pl.Expr, depth2: pl.Expr) -> pl.Expr:

@@ -5,7 +5,7 @@ import polars as pl
 from schemas.columns import column
 from schemas.keys import Ties
 from schemas.records.traced import Traced
-from schemas.vocabulary import StopRule
+from schemas.vocabulary import Method, StopRule
 
 
 class CompactionRun(Traced):
@@ -29,7 +29,9 @@ class CompactionRun(Traced):
         """Key and ties."""
 
         metadata = Ties(
-            key=("sample_id", "specimen_no"), refers={"sample_id": "sample", "instrument_id": "instrument"}
+            key=("sample_id", "specimen_no"),
+            refers={"sample_id": "sample", "instrument_id": "instrument"},
+            method=Method.T312.value,
         ).as_metadata()
 
 

@@ -5,6 +5,7 @@ import polars as pl
 from schemas.columns import column
 from schemas.keys import Ties
 from schemas.records.traced import Traced
+from schemas.vocabulary import Method
 
 
 class Core(Traced):
@@ -20,4 +21,6 @@ class Core(Traced):
     class Config:
         """Key and ties."""
 
-        metadata = Ties(key=("sample_id", "specimen_no"), refers={"sample_id": "sample"}).as_metadata()
+        metadata = Ties(
+            key=("sample_id", "specimen_no"), refers={"sample_id": "sample"}, method=Method.T166.value
+        ).as_metadata()

@@ -42,6 +42,13 @@ class LoadTest(Traced):
     soak_time_min: float = column(
         "Time in the bath at the test temperature.", unit="min", at_least=0, at_most=100_000, nullable=True
     )
+    test_delay_s: float = column(
+        "Time from taking the specimen out of the bath to its peak load.",
+        unit="s",
+        at_least=0,
+        at_most=10_000,
+        nullable=True,
+    )
     stripping_rating: pl.Int64 = column(
         "Stripping of the broken faces by eye, 0 (none) to 5.", at_least=0, at_most=5, nullable=True
     )

@@ -23,6 +23,7 @@ class Weighing(Traced):
     residual_pressure_kpa: float = column(
         "Absolute pressure held under vacuum before this mass.", unit="kPa", at_least=0, at_most=110, nullable=True
     )
+    vacuum_min: float = column("Time that pressure was held.", unit="min", at_least=0, at_most=10_000, nullable=True)
     instrument_id: str = column("Balance it was read from.", nullable=True)
 
     class Config:

@@ -7,7 +7,7 @@ import polars as pl
 from schemas.columns import column
 from schemas.keys import Ties
 from schemas.records.traced import Traced
-from schemas.vocabulary import StopReason, Wheel
+from schemas.vocabulary import Method, StopReason, Wheel
 
 
 def _depth(position: int) -> Any:
@@ -29,6 +29,18 @@ class WheelRun(Traced):
     speed_per_min: float = column("Passes per minute.", unit="1/min", above=0, at_most=200, nullable=True)
     bath_set_c: float = column("Set point of the bath.", unit="°C", at_least=0, at_most=90, nullable=True)
     bath_mean_c: float = column("Mean bath temperature of the run.", unit="°C", at_least=0, at_most=90, nullable=True)
+    bath_min_c: float = column("Lowest bath temperature of the run.", unit="°C", at_least=0, at_most=90, nullable=True)
+    bath_max_c: float = column("Highest bath temperature of the run.", unit="°C", at_least=0, at_most=90, nullable=True)
+    soak_time_min: float = column(
+        "Time the specimens lay in the bath at its temperature before the run.",
+        unit="min",
+        at_least=0,
+        at_most=10_000,
+        nullable=True,
+    )
+    specimen_height_mm: float = column(
+        "Height of the specimens under this wheel.", unit="mm", above=0, at_most=200, nullable=True
+    )
     specimen_air_voids_pct: float = column(
         "Air voids of the specimens under this wheel.", unit="%", at_least=0, at_most=30, nullable=True
     )
@@ -37,7 +49,9 @@ class WheelRun(Traced):
         """Key and ties."""
 
         metadata = Ties(
-            key=("sample_id", "specimen_no", "wheel"), refers={"sample_id": "sample", "instrument_id": "instrument"}
+            key=("sample_id", "specimen_no", "wheel"),
+            refers={"sample_id": "sample", "instrument_id": "instrument"},
+            method=Method.T324.value,
         ).as_metadata()
 
 

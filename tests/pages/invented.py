@@ -165,6 +165,7 @@ def _figures(samples: list[dict], rng: random.Random) -> tuple[list[dict], list[
                     "text": None if withheld else text,
                     "n": 2,
                     "spread": abs(rng.gauss(0, s / 4)),
+                    "uncertainty": 0.0024139,
                     "flags": flags,
                     "route": name,
                     "withheld": withheld,

@@ -8,6 +8,7 @@ import polars as pl
 import pytest
 
 from plugins.api import Scope
+from plugins.renderers.sections.sample_pages import sample_pages
 from plugins.renderers.verbs.slugs import slug
 from tests.pages import invented
 from tests.pages.conftest import render
@@ -145,6 +146,15 @@ def test_a_sample_page_shows_every_result_as_handed_with_its_verdicts(whole, pag
             assert (value["text"] or value["withheld"]) in text
         for judgement in whole["judgements"].filter(pl.col("sample_id") == sample).iter_rows(named=True):
             assert words.get(judgement["verdict"], "") in text
+
+
+def test_a_figure_stands_with_its_standard_uncertainty_where_it_is_known(whole, pages) -> None:
+    shown = " ".join(" ; ".join(row) for row in rows(pages["sample/HB-0000.html"], "results"))
+    assert "± 0.0024 (u, k = 1)" in shown
+    unknown = whole["sample_values"].with_columns(uncertainty=pl.lit(None, pl.Float64))
+    without = dict(sample_pages(whole | {"sample_values": unknown}, frozenset({"HB-0000"})))
+    (page,) = without.values()
+    assert "k = 1" not in page.decode()
 
 
 def test_every_reading_leads_to_file_place_and_raw_line(whole, pages) -> None:

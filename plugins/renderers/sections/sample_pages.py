@@ -46,7 +46,10 @@ def _results(parts: Model, scope: frozenset[str] | None) -> dict[str, str]:
         .join(doubt, on=RESULT_KEY, how="left", nulls_equal=True, maintain_order="left")
         .join(origin, on=["sample_id", "property"], how="left", maintain_order="left")
     )
-    figure = fill('<span class="firm"><strong>{shown}</strong> {unit}</span>')
+    figure = fill(
+        '<span class="firm"><strong>{shown}</strong> {unit}</span>{doubt_html}',
+        doubt_html=given("doubt", fill('<span class="small firm">{doubt} (u, k = 1)</span>')),
+    )
     held = fill(
         '<span class="flag">withheld: <bdi>{withheld}</bdi></span>',
         withheld=pl.col("withheld").fill_null("no reason was given"),

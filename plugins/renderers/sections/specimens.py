@@ -5,7 +5,7 @@ import polars as pl
 from plugins.renderers.sections.lists import doubts
 from plugins.renderers.sections.model import Model
 from plugins.renderers.sections.trace import method_titles
-from plugins.renderers.verbs.figures import fixed
+from plugins.renderers.verbs.figures import doubt, fixed
 from plugins.renderers.verbs.markup import by_owner, clipped, fill, given
 from plugins.renderers.verbs.results import named
 from plugins.renderers.verbs.shell import tables_by_owner
@@ -19,7 +19,7 @@ _FIGURE = [*_ROW, "specimen_no"]
 def _values(parts: Model, scope: frozenset[str] | None) -> pl.DataFrame:
     rows = named(within(take(parts.tables, "specimen_values"), "sample_id", scope), parts.naming)
     shown = pl.coalesce("text", fixed(pl.col("value"), pl.col("decimals")), pl.lit("withheld"))
-    return rows.with_columns(shown.alias("shown")).sort(
+    return rows.with_columns(shown.alias("shown"), doubt(pl.col("uncertainty")).alias("doubt")).sort(
         *_METHOD, "property", "point", nulls_last=True, maintain_order=True
     )
 
@@ -29,11 +29,12 @@ def _cells(values: pl.DataFrame) -> pl.DataFrame:
     specimens = values.select(*_METHOD, "specimen_no").unique().sort(*_METHOD, "specimen_no", nulls_last=True)
     rows = values.select(*_ROW, "title", "symbol", "unit").unique(_ROW, keep="first", maintain_order=True)
     grid = rows.join(specimens, on=_METHOD, how="inner", nulls_equal=True, maintain_order="left_right")
-    figures = values.unique(_FIGURE, keep="last", maintain_order=True).select(*_FIGURE, "shown", "flags")
+    figures = values.unique(_FIGURE, keep="last", maintain_order=True).select(*_FIGURE, "shown", "doubt", "flags")
     full = grid.join(figures, on=_FIGURE, how="left", nulls_equal=True, maintain_order="left")
     flag = given("flags", pl.lit(' <span class="mark open"><span aria-hidden="true">⚑</span> doubtful</span>'))
+    stated = given("doubt", fill(' <span class="small firm">{doubt}</span>'))
     return full.with_columns(
-        fill("<td>{shown}{flag_html}</td>", flag_html=flag).alias("cell"),
+        fill("<td>{shown}{doubt_html}{flag_html}</td>", doubt_html=stated, flag_html=flag).alias("cell"),
         fill('<th scope="col"><bdi>{no}</bdi></th>', no=clipped(pl.col("specimen_no").fill_null("–"), 40)).alias(
             "head"
         ),
@@ -45,16 +46,21 @@ def specimen_tables(parts: Model, scope: frozenset[str] | None) -> dict[str, str
     cells = _cells(_values(parts, scope))
     unit = given("unit", fill(", {unit}"))
     rows = cells.group_by(_ROW, maintain_order=True).agg(
-        pl.col("title", "unit").first(), pl.col("cell", "head").str.join("")
+        pl.col("title", "unit").first(),
+        pl.col("cell", "head").str.join(""),
+        pl.col("doubt").is_not_null().any().alias("known"),
     )
     row = fill('<tr><th scope="row">{title}{unit_html}</th>{cell_html}</tr>', unit_html=unit, cell_html=pl.col("cell"))
-    lines = rows.select(*_METHOD, "head", row.alias("row"))
-    tables = lines.group_by(_METHOD, maintain_order=True).agg(pl.col("head").first(), pl.col("row").str.join(""))
+    lines = rows.select(*_METHOD, "head", "known", row.alias("row"))
+    tables = lines.group_by(_METHOD, maintain_order=True).agg(
+        pl.col("head").first(), pl.col("row").str.join(""), pl.col("known").any()
+    )
     titled = tables.join(method_titles(tables["method"]), on="method", how="left", maintain_order="left")
     table = fill(
-        '<div class="scroll"><table class="spec"><caption><a href="#{method_anchor}">{title}</a></caption><thead><tr>'
-        '<th scope="col">Specimen</th>{head_html}</tr></thead><tbody>{row_html}</tbody></table></div>',
+        '<div class="scroll"><table class="spec"><caption><a href="#{method_anchor}">{title}</a>{known_html}</caption>'
+        '<thead><tr><th scope="col">Specimen</th>{head_html}</tr></thead><tbody>{row_html}</tbody></table></div>',
         title=clipped(pl.coalesce("method_title", pl.lit("Other figures")), 120),
+        known_html=pl.when("known").then(pl.lit(' <span class="small">± u, standard uncertainty, k = 1</span>')),
         head_html=pl.col("head"),
         row_html=pl.col("row"),
     )

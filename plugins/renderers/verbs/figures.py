@@ -33,6 +33,11 @@ def fixed(value: pl.Expr, decimals: pl.Expr) -> pl.Expr:
     return pl.concat_str(sign, digits.str.slice(0, split), point, digits.str.slice(split))
 
 
+def doubt(uncertainty: pl.Expr) -> pl.Expr:
+    """Return standard uncertainties as text with two significant digits: ± 0.0024; null stays null."""
+    return pl.concat_str(pl.lit("± "), plain(uncertainty.round_sig_figs(2)))
+
+
 def plain(value: pl.Expr) -> pl.Expr:
     """Return figures as the shortest text that names them: 5, 0.075, 12.5."""
     text = value.round(_NOISE_PLACES).cast(pl.String).str.strip_suffix(".0")

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 
 import polars as pl
 
-from plugins.renderers.verbs.figures import fixed, spaced
+from plugins.renderers.verbs.figures import doubt, fixed, spaced
 from plugins.renderers.verbs.markup import clipped
 from plugins.renderers.verbs.slugs import slug
 from plugins.renderers.verbs.tables import RESULT_KEY, take
@@ -99,7 +99,8 @@ def results(tables: Tables, judged: pl.DataFrame, naming: pl.DataFrame) -> pl.Da
     -------
     pl.DataFrame
         Columns of sample_values, of `names`, of `worst_verdicts` (its value as `judged_value`), `counts` (whether it
-        counts in means: it has a figure and no limit declined it) and `shown`, the figure as text.
+        counts in means: it has a figure and no limit declined it), `shown`, the figure as text, and `doubt`, its
+        standard uncertainty (k = 1) as text where known.
     """
     values = take(tables, "sample_values")
     worst = worst_verdicts(judged).rename({"value": "judged_value"})
@@ -112,6 +113,7 @@ def results(tables: Tables, judged: pl.DataFrame, naming: pl.DataFrame) -> pl.Da
         .with_columns(
             counts.alias("counts"),
             pl.coalesce(pl.col("text"), fixed(pl.col("value"), pl.col("decimals"))).alias("shown"),
+            doubt(pl.col("uncertainty")).alias("doubt"),
         )
         .sort("place_in_list", "property", "point", nulls_last=True, maintain_order=True)
     )

@@ -40,12 +40,14 @@ TABLES: dict[str, dict[str, pl.DataType]] = {
         "text": pl.String(),
         "n": pl.Int64(),
         "spread": pl.Float64(),
+        "uncertainty": pl.Float64(),
         **_text("flags route withheld"),
     },
     "specimen_values": {
         **_text("sample_id method specimen_no property"),
         "point": pl.Float64(),
         "value": pl.Float64(),
+        "uncertainty": pl.Float64(),
         **_text("text flags withheld"),
     },
     "judgements": {

@@ -5,7 +5,7 @@ from pathlib import Path
 import polars as pl
 import pytest
 
-from plugins.renderers.verbs.figures import counted, fixed, limit_figure, plain, spaced
+from plugins.renderers.verbs.figures import counted, doubt, fixed, limit_figure, plain, spaced
 from plugins.renderers.verbs.markup import clipped, fill, gathered, given
 from plugins.renderers.verbs.results import names, worst_verdicts
 from plugins.renderers.verbs.slugs import slug
@@ -41,6 +41,11 @@ def test_rounding_follows_published_examples_of_astm_e29(row: dict) -> None:
 def test_fixed_decimals(value: float | None, decimals: int | None, text: str | None) -> None:
     frame = pl.DataFrame({"v": [value], "d": [decimals]}, schema={"v": pl.Float64, "d": pl.Int64})
     assert frame.select(fixed(pl.col("v"), pl.col("d"))).item() == text
+
+
+def test_an_uncertainty_has_two_significant_digits() -> None:
+    given = pl.DataFrame({"u": [0.0024139, 12.345, 0.00001, None]})
+    assert given.select(doubt(pl.col("u"))).to_series().to_list() == ["± 0.0024", "± 12", "± 0.00001", None]
 
 
 def test_not_a_number_is_no_figure() -> None:
