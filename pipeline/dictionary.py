@@ -99,8 +99,18 @@ def markdown(found: Dictionary) -> str:
     if found.vocabularies:
         parts += ["## Closed vocabularies", "", *_rows(("vocabulary", "word", "meaning"), _words(found)), ""]
     if found.properties:
-        told = [(each["property"], each["symbol"], each["unit"], each["decimals"], each["name"], each["equation"],
-                 each["standard"]) for each in found.properties]
+        told = [
+            (
+                each["property"],
+                each["symbol"],
+                each["unit"],
+                each["decimals"],
+                each["name"],
+                each["equation"],
+                each["standard"],
+            )
+            for each in found.properties
+        ]
         heading = ("property", "symbol", "unit", "decimals", "definition", "equation", "standard")
         parts += ["## Properties", "", *_rows(heading, told), ""]
     return "\n".join(parts)
@@ -139,7 +149,10 @@ def page(found: Dictionary) -> bytes:
         "dictionary.html",
         f"Generated from schemas, formulas and views of mixledger {version('mixledger')}.",
         kinds=[
-            {"heading": heading, "relations": [{"relation": each, "marks": list(map(marks, each.columns))} for each in shown]}
+            {
+                "heading": heading,
+                "relations": [{"relation": each, "marks": list(map(marks, each.columns))} for each in shown],
+            }
             for heading, shown in by_kind(found.relations)
         ],
         vocabularies=found.vocabularies,

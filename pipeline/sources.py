@@ -1,5 +1,6 @@
 """Where the inputs of formulas come from: figures, columns of records, long series. For lineage forwards."""
 
+import re
 from collections.abc import Iterable, Iterator
 
 import polars as pl
@@ -10,12 +11,18 @@ from pipeline.formulas.model import Curve, Formula, Grain, Mean, Quantity, Table
 from pipeline.formulas.registry import Registry
 from schemas.describe import ColumnDescription, describe, describe_all
 from schemas.units import SUFFIXES
-from schemas.vocabulary import LOAD_TESTS, MassRole, Method
+from schemas.vocabulary import LOAD_TESTS, LengthRole, MassRole, Method
 
 #: Method whose instrument writes a long series -> that series: what no column holds was read off it.
 _SERIES = {Method.T312: "compaction_height", Method.T324: "wheel_depth"} | dict.fromkeys(LOAD_TESTS, "load_point")
 
-_MASS = "mass_"
+_MASS, _LENGTH = "mass_", "length_"
+
+#: Masses of a drying series: the last, and those before it.
+_DRIED = "mass_oven_container_dried"
+
+#: Endings of what is made of several readings of one role.
+_AGGREGATED = re.compile("_(range|n)$")
 
 Row = dict[str, object]
 
@@ -83,20 +90,32 @@ def _curve(known: Registry, table: Table, name: str) -> Curve | None:
 
 def _read(quantity: Quantity, formula: Formula) -> Iterator[Row]:
     """Yield the columns of records that may hold a quantity, or the long series it is read off."""
-    role = quantity.name.removeprefix(_MASS)
     design = next((column for column, (name, _) in DESIGN.items() if name == quantity.name), None)
     columns = list(_columns(quantity.name))
     series = _SERIES.get(quantity.method or Method.T30) or (formula.method and _SERIES.get(formula.method))
-    if quantity.name.startswith(_MASS) and role.startswith(MassRole.RETAINED.value):
-        yield _cell("weighing", "mass_g", "specimen") | {"role": MassRole.RETAINED.value}
-    elif quantity.name.startswith(_MASS) and role in MassRole.values():
-        yield _cell("weighing", "mass_g", "specimen") | {"role": role}
+    by_role = _by_role(quantity.name)
+    if by_role is not None:
+        yield by_role
     elif design is not None:
         yield _cell("mix_design", design, "sample")
     elif columns:
         yield from columns
     elif series:
         yield {"reach": "specimen", "record": series}
+
+
+def _by_role(name: str) -> Row | None:
+    """Return where a mass or length stands whose role its name tells; None for other names."""
+    mass, length = name.removeprefix(_MASS), _AGGREGATED.sub("", name.removeprefix(_LENGTH))
+    if name.startswith(_MASS) and mass.startswith(MassRole.RETAINED.value):
+        return _cell("weighing", "mass_g", "specimen") | {"role": MassRole.RETAINED.value}
+    if name.startswith(_MASS) and mass in MassRole.values():
+        return _cell("weighing", "mass_g", "specimen") | {"role": mass}
+    if name.startswith(_DRIED):
+        return _cell("drying_weighing", "mass_g", "specimen")
+    if name.startswith(_LENGTH) and length in LengthRole.values():
+        return _cell("dimension", "length_mm", "specimen") | {"role": length}
+    return None
 
 
 def _columns(name: str) -> Iterator[Row]:

@@ -94,10 +94,7 @@ def _of_exports() -> str:
 def _of_instruments(first: str, last: str) -> str:
     where = f"instrument_id = instrument AND stated_at::DATE >= {first} AND stated_at::DATE < {last}"
     return " UNION ALL ".join(
-        _rows(each, name, where)
-        for each in _of_samples()
-        if "instrument_id" in each.schema()
-        for name in _headed(each)
+        _rows(each, name, where) for each in _of_samples() if "instrument_id" in each.schema() for name in _headed(each)
     )
 
 

@@ -13,7 +13,6 @@ from warehouse.view import View
 WIDE = "sample_results"
 
 
-
 def all_of(connection: duckdb.DuckDBPyConnection, register: View) -> list[View]:
     """Return every such view; `register` is the view of samples, whose columns the wide views begin with."""
     catalogue = fetch(connection, f"SELECT {listed(PROPERTY_COLUMN.schema())} FROM property_column")

@@ -172,4 +172,14 @@ STATE = Description(
     False,
 )
 
-OWN: tuple[Description, ...] = (MIGRATION, PROPERTY, FLAG, PROPERTY_COLUMN, FORMULA, FORMULA_INPUT, RECORD_CHANGE, SERIES_SAMPLE, STATE)
+OWN: tuple[Description, ...] = (
+    MIGRATION,
+    PROPERTY,
+    FLAG,
+    PROPERTY_COLUMN,
+    FORMULA,
+    FORMULA_INPUT,
+    RECORD_CHANGE,
+    SERIES_SAMPLE,
+    STATE,
+)

@@ -3,7 +3,7 @@
 from schemas.describe import Description, describe_all
 from schemas.records.traced import Traced
 from warehouse import ddl
-from warehouse.sql import quoted
+from warehouse.sql import literal, quoted
 
 #: Who or what a row can be about; a record has some of them.
 ALL = ("sample_id", "specimen_no", "mix_id", "revision", "project_id", "instrument_id")
@@ -23,9 +23,11 @@ def record_with(name: str) -> Description:
 
 
 def or_null(description: Description, name: str, prefix: str = "") -> str:
-    """Return the term for a column, null where the record has none of that name."""
+    """Return the term for a column, null where the record has none of that name; the method may be that of all rows."""
     if name in description.schema():
         return f"{prefix}{quoted(name)}"
+    if name == "method" and description.ties.method:
+        return f"{literal(description.ties.method)} AS method"
     return f"NULL::{ddl.duck_type(record_with(name).schema()[name])} AS {quoted(name)}"
 
 

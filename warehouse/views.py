@@ -12,7 +12,19 @@ from warehouse import as_of, lineage, made_views
 from warehouse.sql import fetch, literal, quoted, run
 from warehouse.view import FOLDER, View, ViewHeaderError, parse
 
-__all__ = ["View", "ViewHeaderError", "all_of", "check", "create", "depends", "ordered", "parse", "refresh", "refresh_macros", "shipped"]
+__all__ = [
+    "View",
+    "ViewHeaderError",
+    "all_of",
+    "check",
+    "create",
+    "depends",
+    "ordered",
+    "parse",
+    "refresh",
+    "refresh_macros",
+    "shipped",
+]
 
 #: Names under which the store remembers which views and macros it has.
 _VIEWS, _MACROS = "views", "macros"

@@ -124,5 +124,7 @@ def _write(rows: "pl.DataFrame", target: Path) -> None:
     try:
         writers[target.suffix](target)
     except OSError as fault:
-        raise click.UsageError(f"the rows cannot be written to {target}: {fault.strerror}; name another file") from fault
+        raise click.UsageError(
+            f"the rows cannot be written to {target}: {fault.strerror}; name another file"
+        ) from fault
     click.echo(f"written: {target}, {rows.height} rows")

@@ -21,7 +21,9 @@ if TYPE_CHECKING:
 @click.option("--at", type=float, default=None, help="Sieve opening in mm, or passes: where there are several values.")
 @click.option("--as-of", "moment", metavar="DAY|TIME|RUN", help="As it was known then: a day, a time in UTC, or a run.")
 @click.option("--from-export", "export", metavar="FILE|HASH", help="What rests on an export.")
-@click.option("--from-calibration", "calibration", nargs=2, metavar="INSTRUMENT DAY", help="What rests on a calibration.")
+@click.option(
+    "--from-calibration", "calibration", nargs=2, metavar="INSTRUMENT DAY", help="What rests on a calibration."
+)
 @click.option(
     "--from-design",
     "design",

@@ -64,7 +64,9 @@ def _exports(hashes: pl.Series, run_id: int, importer: str) -> pl.DataFrame:
 def _run(run_id: int) -> pl.DataFrame:
     at = datetime(2016, 1, 1) + timedelta(days=91 * run_id)
     row = {"run_id": run_id, "started_at": at, "finished_at": at, "version": "0", "importers": "x"}
-    return pl.DataFrame([row | dict.fromkeys(("exports_new", "rows_accepted", "rows_refused"), 0)], schema=describe("run").schema())
+    return pl.DataFrame(
+        [row | dict.fromkeys(("exports_new", "rows_accepted", "rows_refused"), 0)], schema=describe("run").schema()
+    )
 
 
 def fill(at: Workspace, size: Size) -> None:
@@ -116,7 +118,9 @@ def ask(at: Workspace) -> float:
 def one_export(at: Workspace, number: int) -> None:
     """Take in one new export of a known sample, through the whole pipeline without pages."""
     text = _EXPORT.read_text(encoding="cp1252").replace(_LABEL, f"X{number:07d}")
-    (at.inbox / f"one-{number}.csv").write_text(text.replace("2026-04-14 17:40", f"2026-04-{number % 28 + 1:02d} 17:40"), encoding="cp1252")
+    (at.inbox / f"one-{number}.csv").write_text(
+        text.replace("2026-04-14 17:40", f"2026-04-{number % 28 + 1:02d} 17:40"), encoding="cp1252"
+    )
     done = run(at)
     assert done.exports == 1, done
 

@@ -92,7 +92,9 @@ def register(size: Size) -> dict[str, pl.DataFrame]:
     )  # fmt: skip
     days = [_FIRST_DAY + timedelta(days=200 * number) for number in range(size.years * 365 // 200 + 1)]
     calibrated = instruments.select("instrument_id").join(pl.DataFrame({"calibrated_on": days}), how="cross")
-    calibrated = calibrated.with_columns(due_on=pl.col("calibrated_on") + pl.duration(days=195), outcome=pl.lit("accepted"))
+    calibrated = calibrated.with_columns(
+        due_on=pl.col("calibrated_on") + pl.duration(days=195), outcome=pl.lit("accepted")
+    )
     given = {
         "laboratory": pl.DataFrame(laboratory),
         "project": pl.DataFrame(project),
@@ -174,7 +176,9 @@ def _readings(size: Size, samples: pl.DataFrame, rng: np.random.Generator) -> di
     heights = press.select("export_hash", "sample_id", "specimen_no", "issued_at").join(
         pl.DataFrame({"gyration": np.arange(size.heights)}), how="cross"
     )
-    heights = heights.with_columns(height_mm=(115 + 20 / (1 + pl.col("gyration") / 10) + _noise(rng, heights, 0, 0.02)).round(2))
+    heights = heights.with_columns(
+        height_mm=(115 + 20 / (1 + pl.col("gyration") / 10) + _noise(rng, heights, 0, 0.02)).round(2)
+    )
     wheels = samples.filter("tracked").join(pl.DataFrame({"wheel": ["left", "right"]}), how="cross").with_columns(
         **stamps, specimen_no=pl.lit("1"), instrument_id=pl.format("{}-{}", "laboratory_id", pl.lit("W")), passes=pl.lit(20000)
     )  # fmt: skip
@@ -182,7 +186,9 @@ def _readings(size: Size, samples: pl.DataFrame, rng: np.random.Generator) -> di
         pl.DataFrame({"wheel_pass": np.linspace(0, 20000, size.depths).astype(int)}), how="cross"
     )
     depths = depths.with_columns(
-        (4 * (pl.col("wheel_pass") / 20000).pow(0.3) + _noise(rng, depths, 0, 0.02)).round(2).alias(f"depth_{place:02d}_mm")
+        (4 * (pl.col("wheel_pass") / 20000).pow(0.3) + _noise(rng, depths, 0, 0.02))
+        .round(2)
+        .alias(f"depth_{place:02d}_mm")
         for place in range(1, 12)
     )
     cores = specimens.filter(material="core").with_columns(thickness_mm=pl.lit(50.0))
@@ -199,7 +205,14 @@ def _readings(size: Size, samples: pl.DataFrame, rng: np.random.Generator) -> di
 
 
 def _figure(frame: pl.DataFrame, name: str, values: pl.Series, level: str = "sample") -> pl.DataFrame:
-    own = {"level": level, "property": name, "route": "synthetic", "formula_version": "synthetic", "n": 2, "spread": 0.01}
+    own = {
+        "level": level,
+        "property": name,
+        "route": "synthetic",
+        "formula_version": "synthetic",
+        "n": 2,
+        "spread": 0.01,
+    }
     keep = ["sample_id", *(each for each in ("method", "specimen_no", "point") if each in frame.columns)]
     made = frame.select(keep).with_columns(value=values, **_literals(own))
     schema = {key: dtype for key, dtype in describe("property_value").schema().items() if not key.startswith("valid_")}
@@ -210,11 +223,15 @@ def _figure(frame: pl.DataFrame, name: str, values: pl.Series, level: str = "sam
 
 def _values(samples: pl.DataFrame, rng: np.random.Generator) -> pl.DataFrame:
     mix, cores, tracked = samples.filter(material="mix"), samples.filter(material="core"), samples.filter("tracked")
-    sieved = mix.gather_every(5).join(pl.DataFrame({"point": _SIEVES, "target": np.linspace(100, 5, len(_SIEVES))}), how="cross")
+    sieved = mix.gather_every(5).join(
+        pl.DataFrame({"point": _SIEVES, "target": np.linspace(100, 5, len(_SIEVES))}), how="cross"
+    )
     numbers = pl.DataFrame({"specimen_no": ["1", "2"]})
     pressed = mix.join(numbers, how="cross").with_columns(method=pl.lit("t166"))
     cut = cores.join(numbers, how="cross").with_columns(method=pl.lit("t166"))
-    wheels = tracked.join(pl.DataFrame({"specimen_no": ["1 left", "1 right"]}), how="cross").with_columns(method=pl.lit("t324"))
+    wheels = tracked.join(pl.DataFrame({"specimen_no": ["1 left", "1 right"]}), how="cross").with_columns(
+        method=pl.lit("t324")
+    )
     deep = wheels.join(pl.DataFrame({"point": _PASSES}), how="cross")
     density = _noise(rng, cut, 93.5, 1.2)
     return pl.concat(

@@ -117,7 +117,9 @@ def dust_high(t: Tables) -> Rows:
 @answers
 def density_of_lots(t: Tables) -> Rows:
     cores = t.figures("relative_compaction", "specimen")
-    lots = cores.group_by("mix_id", "lot").agg(n=pl.len(), mean=c("value").mean(), s=c("value").std(), least=c("value").min())
+    lots = cores.group_by("mix_id", "lot").agg(
+        n=pl.len(), mean=c("value").mean(), s=c("value").std(), least=c("value").min()
+    )
     return by(lots.filter((c("mean") < 92) | (c("least") < 91)), "mix_id", "lot", "n", "mean", "s", "least")
 
 
@@ -126,7 +128,9 @@ def density_by_lift_thickness(t: Tables) -> Rows:
     key = ["sample_id", "specimen_no"]
     cores = t.figures("relative_compaction", "specimen").join(t.now["core"].select(*key, "thickness_mm"), on=key)
     voids = t.figures("core_air_voids", "specimen").select(*key, voids="value")
-    classed = cores.join(voids, on=key).drop_nulls("thickness_mm").with_columns(k=(c("thickness_mm") / c("nmas_mm")).floor())
+    classed = (
+        cores.join(voids, on=key).drop_nulls("thickness_mm").with_columns(k=(c("thickness_mm") / c("nmas_mm")).floor())
+    )
     return by(classed.group_by("k").agg(n=pl.len(), m=c("value").mean(), v=c("voids").mean()), "k", "n", "m", "v")
 
 
@@ -163,7 +167,9 @@ def rutting_by_binder(t: Tables) -> Rows:
 @answers
 def gmm_through_season(t: Tables) -> Rows:
     made = t.figures("gmm").filter(c("phase") == "production")
-    means = made.group_by("mix_id", c("taken_on").dt.truncate("1mo").alias("month")).agg(n=pl.len(), m=c("value").mean())
+    means = made.group_by("mix_id", c("taken_on").dt.truncate("1mo").alias("month")).agg(
+        n=pl.len(), m=c("value").mean()
+    )
     moved = means.sort("mix_id", "month").with_columns(d=c("m") - c("m").shift().over("mix_id"))
     return by(moved, "mix_id", "month", "n", "m", "d")
 
@@ -186,7 +192,13 @@ def compactors_drift(t: Tables) -> Rows:
     pressed = t.now["compaction_run"].select("sample_id", "specimen_no", "instrument_id", "stated_at")
     quarters = off.join(pressed, on=["sample_id", "specimen_no"]).drop_nulls("instrument_id")
     quarter = pl.coalesce(c("stated_at").dt.date(), "taken_on").dt.truncate("1q").alias("quarter")
-    return by(quarters.group_by("instrument_id", quarter).agg(n=pl.len(), m=c("off").mean()), "instrument_id", "quarter", "n", "m")
+    return by(
+        quarters.group_by("instrument_id", quarter).agg(n=pl.len(), m=c("off").mean()),
+        "instrument_id",
+        "quarter",
+        "n",
+        "m",
+    )
 
 
 @answers
@@ -195,7 +207,9 @@ def out_of_calibration(t: Tables) -> Rows:
     parts = []
     for name in ("weighing", "compaction_run", "wheel_run", "load_test"):
         method = c("method") if "method" in t.now[name].columns else pl.lit(None, pl.String).alias("method")
-        parts.append(t.now[name].select("sample_id", "specimen_no", "instrument_id", "stated_at", method, record=pl.lit(name)))
+        parts.append(
+            t.now[name].select("sample_id", "specimen_no", "instrument_id", "stated_at", method, record=pl.lit(name))
+        )
     tested = (
         pl.concat(parts)
         .drop_nulls(["instrument_id", "stated_at"])
@@ -206,7 +220,13 @@ def out_of_calibration(t: Tables) -> Rows:
     covered = tested.join(good, on="instrument_id").filter(c("day").is_between("calibrated_on", "due_on"))
     key = ["sample_id", "specimen_no", "record", "method", "instrument_id"]
     bare = tested.join(covered, on=key, how="anti", nulls_equal=True)
-    return by(bare.group_by("instrument_id", "sample_id").agg(n=pl.len(), first=c("day").min()), "instrument_id", "sample_id", "n", "first")
+    return by(
+        bare.group_by("instrument_id", "sample_id").agg(n=pl.len(), first=c("day").min()),
+        "instrument_id",
+        "sample_id",
+        "n",
+        "first",
+    )
 
 
 @answers

@@ -51,7 +51,9 @@ def test_an_older_store_is_refused_politely_then_upgraded_and_goes_on(left: Path
     assert path.read_bytes() == before
     with duckdb.connect(str(path), read_only=True) as connection:
         tables = fetch(connection, "SELECT table_name FROM duckdb_tables()").to_series().to_list()
-        rows = {name: fetch(connection, f'FROM "{name}"') for name in tables if name not in ("migration", "store_state")}
+        rows = {
+            name: fetch(connection, f'FROM "{name}"') for name in tables if name not in ("migration", "store_state")
+        }
     assert sum(frame.height for frame in rows.values()) > 10
     assert upgrade(left)
     assert upgrade(left) == []
@@ -64,7 +66,10 @@ def test_an_older_store_is_refused_politely_then_upgraded_and_goes_on(left: Path
         publish.publish(store)
     # The rows name parts of the series that are not stored with them: only the connection without them is opened.
     with duckdb.connect(str(publish.published(left / "store")), read_only=True) as connection:
-        assert fetch(connection, "SELECT gmb FROM (SELECT 2.41 AS gmb) SEMI JOIN property_values ON value = gmb").height == 1
+        assert (
+            fetch(connection, "SELECT gmb FROM (SELECT 2.41 AS gmb) SEMI JOIN property_values ON value = gmb").height
+            == 1
+        )
         assert fetch(connection, "SELECT value FROM as_of.property_value(4) WHERE valid_to_run IS NULL").item() == 2.4
 
 

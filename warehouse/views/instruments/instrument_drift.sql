@@ -25,5 +25,5 @@ FROM figures AS f
 JOIN tested_on AS t
     ON t.sample_id = f.sample_id
     AND t.specimen_no = CASE WHEN f.method = 't324' THEN split_part(f.specimen_no, ' ', 1) ELSE f.specimen_no END
-    AND (t.method IS NULL OR t.method = f.method)
+    AND (t.method IS NULL OR t.method = f.method OR (t.method = 't312' AND f.method = 't166'))
 GROUP BY ALL

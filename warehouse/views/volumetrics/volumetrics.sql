@@ -25,13 +25,19 @@
 --   pbe_pct: Effective binder content (Pbe). Unit: %.
 --   dust_proportion: Passing 0.075 mm over effective binder (DP).
 --   doubtful: How many of these figures carry a flag.
-SELECT sample_id, project_id, mix_id, revision, nmas_mm, binder_grade, plant, phase, laboratory_id, lot, sublot, taken_on,
-       max(value) FILTER (property = 'pb') AS pb_pct, max(value) FILTER (property = 'gmm') AS gmm,
-       max(value) FILTER (property = 'gmb') AS gmb, max(value) FILTER (property = 'air_voids') AS air_voids_pct,
-       max(value) FILTER (property = 'vma') AS vma_pct, max(value) FILTER (property = 'vfa') AS vfa_pct,
-       max(value) FILTER (property = 'gse') AS gse, max(value) FILTER (property = 'pba') AS pba_pct,
-       max(value) FILTER (property = 'pbe') AS pbe_pct,
-       max(value) FILTER (property = 'dust_proportion') AS dust_proportion, count(flags) AS doubtful
-FROM sample_values
-WHERE property IN ('pb', 'gmm', 'gmb', 'air_voids', 'vma', 'vfa', 'gse', 'pba', 'pbe', 'dust_proportion')
-GROUP BY ALL
+SELECT s.sample_id, s.project_id, s.mix_id, s.revision, s.nmas_mm, s.binder_grade, s.plant, s.phase, s.laboratory_id,
+       s.lot, s.sublot, s.taken_on, f.pb_pct, f.gmm, f.gmb, f.air_voids_pct, f.vma_pct, f.vfa_pct, f.gse, f.pba_pct,
+       f.pbe_pct, f.dust_proportion, f.doubtful
+FROM (
+    SELECT sample_id, max(value) FILTER (property = 'pb') AS pb_pct, max(value) FILTER (property = 'gmm') AS gmm,
+           max(value) FILTER (property = 'gmb') AS gmb, max(value) FILTER (property = 'air_voids') AS air_voids_pct,
+           max(value) FILTER (property = 'vma') AS vma_pct, max(value) FILTER (property = 'vfa') AS vfa_pct,
+           max(value) FILTER (property = 'gse') AS gse, max(value) FILTER (property = 'pba') AS pba_pct,
+           max(value) FILTER (property = 'pbe') AS pbe_pct,
+           max(value) FILTER (property = 'dust_proportion') AS dust_proportion, count(flags) AS doubtful
+    FROM property_value
+    WHERE valid_to_run IS NULL AND level = 'sample' AND value IS NOT NULL
+      AND property IN ('pb', 'gmm', 'gmb', 'air_voids', 'vma', 'vfa', 'gse', 'pba', 'pbe', 'dust_proportion')
+    GROUP BY sample_id
+) AS f
+JOIN samples AS s ON s.sample_id = f.sample_id
