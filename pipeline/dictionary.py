@@ -99,26 +99,15 @@ def markdown(found: Dictionary) -> str:
     if found.vocabularies:
         parts += ["## Closed vocabularies", "", *_rows(("vocabulary", "word", "meaning"), _words(found)), ""]
     if found.properties:
-        told = [
-            (
-                each["property"],
-                each["symbol"],
-                each["unit"],
-                each["decimals"],
-                each["name"],
-                each["equation"],
-                each["standard"],
-            )
-            for each in found.properties
-        ]
-        heading = ("property", "symbol", "unit", "decimals", "definition", "equation", "standard")
-        parts += ["## Properties", "", *_rows(heading, told), ""]
+        shown = ("property", "symbol", "unit", "decimals", "name", "equation", "standard")
+        parts += ["## Properties", "", *_rows(shown, ([each[key] for key in shown] for each in found.properties)), ""]
     return "\n".join(parts)
 
 
 def _words(found: Dictionary) -> Iterator[tuple[str, str, str]]:
     for name, words in found.vocabularies.items():
-        yield from ((name, word, definition) for word, definition in words.items())
+        for word, definition in words.items():
+            yield name, word, definition
 
 
 def _section(relation: Relation) -> Iterator[str]:

@@ -1,4 +1,4 @@
-"""What rests on an export, a calibration or a value of a mix design: the trace forwards, over the warehouse's macros."""
+"""The trace forwards: what rests on an export, a calibration or a value of a mix design."""
 
 import difflib
 from dataclasses import dataclass

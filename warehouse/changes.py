@@ -21,14 +21,18 @@ def _said(description: Description) -> str:
 
 def _changes_of(description: Description) -> str:
     table = quoted(description.name)
+    first = quoted(description.ties.key[0])
+    closed = f"SELECT * FROM {table} WHERE valid_to_run = $1 AND valid_from_run < $1"
     about = ", ".join(subjects.or_null(description, name, "o.") for name in subjects.ALL)
     return f"""
         SELECT $1::BIGINT AS run_id, {literal(description.name)} AS record, {subjects.key_text(description, "o.")}, {about},
                CASE WHEN n.export_hash IS NULL THEN 'withdrawn' ELSE 'replaced' END AS change,
                CASE WHEN n.export_hash IS NOT NULL THEN {_said(description)} END AS differences,
                o.export_hash AS export_before, n.export_hash AS export_after
-        FROM (SELECT * FROM {table} WHERE valid_to_run = $1 AND valid_from_run < $1) AS o
-        LEFT JOIN (SELECT * FROM {table} WHERE valid_to_run IS NULL) AS n
+        FROM ({closed}) AS o
+        LEFT JOIN (
+            SELECT * FROM {table} WHERE valid_to_run IS NULL AND {first} IN (SELECT {first} FROM ({closed}))
+        ) AS n
             ON {same("o", "n", description.ties.key)}"""
 
 

@@ -10,6 +10,7 @@ import polars as pl
 from schemas import vocabulary
 from schemas.describe import ColumnDescription, Description
 from warehouse import as_of, catalogue_tables, ddl, lineage, migrations, series, series_views, views
+from warehouse.own_tables import OWN
 from warehouse.sql import fetch
 from warehouse.view import View
 
@@ -98,7 +99,7 @@ def _types(connection: duckdb.DuckDBPyConnection) -> dict[tuple[str, str], str]:
 def _kind(description: Description) -> str:
     if description.imported:
         return "register and observations"
-    return "own" if description.name in {each.name for each in ddl.OWN} else "results"
+    return "own" if description.name in {each.name for each in OWN} else "results"
 
 
 def _table(description: Description) -> Relation:

@@ -389,7 +389,7 @@ def _connect(folder: Path) -> duckdb.DuckDBPyConnection:
 def _damaged(folder: Path) -> StoreDamagedError:
     return StoreDamagedError(
         f"The working store '{folder / WORKING_NAME}' cannot be opened: it is damaged, or of a newer file format.",
-        "Run `mixledger rebuild`: it makes the store anew from the kept exports. Readers go on with what was published.",
+        "Run `mixledger rebuild`: it makes the store anew from the kept exports. Readers go on meanwhile.",
     )
 
 

@@ -114,15 +114,15 @@ def _json(rows: "pl.DataFrame") -> str:
 
 
 def _write(rows: "pl.DataFrame", target: Path) -> None:
-    writers = {
-        ".csv": rows.write_csv,
-        ".json": lambda path: path.write_text(_json(rows), encoding="utf-8"),
-        ".parquet": lambda path: rows.write_parquet(path, compression="zstd"),
-    }
-    if target.suffix not in writers:
-        raise click.UsageError(f"'{target.name}': end the name in {', '.join(writers)}, which says the format")
     try:
-        writers[target.suffix](target)
+        if target.suffix == ".csv":
+            rows.write_csv(target)
+        elif target.suffix == ".parquet":
+            rows.write_parquet(target, compression="zstd")
+        elif target.suffix == ".json":
+            target.write_text(_json(rows), encoding="utf-8")
+        else:
+            raise click.UsageError(f"'{target.name}': end the name in .csv, .json or .parquet, which says the format")
     except OSError as fault:
         raise click.UsageError(
             f"the rows cannot be written to {target}: {fault.strerror}; name another file"

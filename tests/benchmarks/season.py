@@ -80,7 +80,9 @@ def register(size: Size) -> dict[str, pl.DataFrame]:
     revisions = [(1, mixes, 0), (2, mixes[mixes % 3 == 0], 730)]
     designs = [
         pl.DataFrame(design).with_columns(
-            revision=pl.lit(number), valid_from=pl.lit(_FIRST_DAY + timedelta(days=days)), keep=pl.int_range(pl.len()).is_in(chosen)
+            revision=pl.lit(number),
+            valid_from=pl.lit(_FIRST_DAY + timedelta(days=days)),
+            keep=pl.int_range(pl.len()).is_in(chosen),
         ).filter("keep")
         for number, chosen, days in revisions
     ]  # fmt: skip
@@ -171,7 +173,9 @@ def _readings(size: Size, samples: pl.DataFrame, rng: np.random.Generator) -> di
     weighed = specimens.join(roles, how="cross").with_columns(method=pl.lit("t166"), instrument_id=instrument)
     weighed = weighed.with_columns(mass_g=(pl.col("mass_g") + _noise(rng, weighed, 0, 15)).round(1))
     press = specimens.filter(material="mix").with_columns(
-        instrument_id=pl.format("{}-{}", "laboratory_id", pl.lit("G")), stop_rule=pl.lit("gyrations"), gyrations=pl.lit(size.heights)
+        instrument_id=pl.format("{}-{}", "laboratory_id", pl.lit("G")),
+        stop_rule=pl.lit("gyrations"),
+        gyrations=pl.lit(size.heights),
     )  # fmt: skip
     heights = press.select("export_hash", "sample_id", "specimen_no", "issued_at").join(
         pl.DataFrame({"gyration": np.arange(size.heights)}), how="cross"
@@ -180,7 +184,10 @@ def _readings(size: Size, samples: pl.DataFrame, rng: np.random.Generator) -> di
         height_mm=(115 + 20 / (1 + pl.col("gyration") / 10) + _noise(rng, heights, 0, 0.02)).round(2)
     )
     wheels = samples.filter("tracked").join(pl.DataFrame({"wheel": ["left", "right"]}), how="cross").with_columns(
-        **stamps, specimen_no=pl.lit("1"), instrument_id=pl.format("{}-{}", "laboratory_id", pl.lit("W")), passes=pl.lit(20000)
+        **stamps,
+        specimen_no=pl.lit("1"),
+        instrument_id=pl.format("{}-{}", "laboratory_id", pl.lit("W")),
+        passes=pl.lit(20000),
     )  # fmt: skip
     depths = wheels.select("export_hash", "sample_id", "specimen_no", "wheel", "issued_at").join(
         pl.DataFrame({"wheel_pass": np.linspace(0, 20000, size.depths).astype(int)}), how="cross"

@@ -1,4 +1,4 @@
-"""Looking back: a report of an earlier day can be given again, figure by figure, after what it rests on was corrected."""
+"""Looking back: a report of an earlier day can be given again after what it rests on was corrected."""
 
 import json
 from pathlib import Path
@@ -60,7 +60,9 @@ def test_every_view_and_macro_looks_back_alike(corrected: Workspace) -> None:
     """A view of a connection that looks back, and the macro of the same name in one that does not."""
     with connect(corrected.root) as now, connect(corrected.root, as_of="1") as then:
         macros = fetch(
-            now, "select distinct function_name from duckdb_functions() where schema_name = ? and function_type = 'table_macro'",
+            now,
+            "select distinct function_name from duckdb_functions() "
+            "where schema_name = ? and function_type = 'table_macro'",
             [as_of.SCHEMA],
         )["function_name"].to_list()  # fmt: skip
         assert {view.name for view in views.shipped()} - set(macros) == {"dictionary"}

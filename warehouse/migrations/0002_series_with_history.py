@@ -11,7 +11,8 @@ def apply(connection: duckdb.DuckDBPyConnection) -> None:
         connection,
         """
         CREATE OR REPLACE TABLE series_export AS
-        SELECT e.record, e.export_hash, e.file, coalesce(p.run_id, 1)::BIGINT AS valid_from_run, NULL::BIGINT AS valid_to_run
+        SELECT e.record, e.export_hash, e.file, coalesce(p.run_id, 1)::BIGINT AS valid_from_run,
+               NULL::BIGINT AS valid_to_run
         FROM series_export AS e LEFT JOIN series_part AS p USING (file)
         """,
     )

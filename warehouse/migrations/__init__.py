@@ -41,7 +41,8 @@ def reached(connection: duckdb.DuckDBPyConnection) -> int:
     """Return the number of the last migration the store has been through; 0 for an empty store."""
     exists = count_of(
         connection,
-        "SELECT count(*) FROM duckdb_tables() WHERE table_name = 'migration' AND schema_name = 'main' AND NOT temporary",
+        "SELECT count(*) FROM duckdb_tables() "
+        "WHERE table_name = 'migration' AND schema_name = 'main' AND NOT temporary",
     )
     return count_of(connection, "SELECT coalesce(max(number), 0) FROM migration") if exists else 0
 

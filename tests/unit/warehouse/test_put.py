@@ -1,8 +1,8 @@
 """Taking in exports: supersession in any order, idempotence, reading again, refusals."""
 
+import shutil
 from datetime import timedelta
 from itertools import pairwise, permutations
-import shutil
 from pathlib import Path
 from typing import Any
 
