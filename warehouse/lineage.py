@@ -108,8 +108,8 @@ def _designs(where: str, column: str) -> str:
 
 
 _NEXT = (
-    "coalesce((SELECT min(calibrated_on) FROM main.calibration WHERE valid_to_run IS NULL AND instrument_id = instrument "
-    "AND calibrated_on > CAST(calibrated AS DATE)), DATE '9999-12-31')"
+    "coalesce((SELECT min(calibrated_on) FROM main.calibration "
+    "WHERE valid_to_run IS NULL AND instrument_id = instrument AND calibrated_on > CAST(calibrated AS DATE)), DATE '9999-12-31')"
 )
 
 

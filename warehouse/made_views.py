@@ -76,7 +76,8 @@ def targets(catalogue: pl.DataFrame) -> View:
     names = dict(catalogue.filter(pl.col("point").is_null()).select("column_name", "property").iter_rows())
     key = "mix_id, revision"
     parts = [
-        f"SELECT {key}, {literal(names[column.name])} AS property, NULL::DOUBLE AS point, {quoted(column.name)} AS target "
+        f"SELECT {key}, {literal(names[column.name])} AS property, NULL::DOUBLE AS point, "
+        f"{quoted(column.name)} AS target "
         f"FROM {quoted(design.name)} WHERE valid_to_run IS NULL AND {quoted(column.name)} IS NOT NULL"
         for column in design.columns
         if column.name in names

@@ -49,7 +49,7 @@ def test_it_comes_as_text_markdown_json_and_page(folder: Path) -> None:
     assert "### sample_results" in markdown(dictionary())
     page = folder / "dictionary.html"
     call("dictionary", "--html", str(page))
-    assert "http" not in page.read_text(encoding="utf-8").replace("http://www.w3.org", "")
+    assert "://" not in page.read_text(encoding="utf-8")
     near = CliRunner().invoke(group, ["dictionary", "wheighing"])
     assert "Did you mean weighing" in str(near.exception)
 
