@@ -29,7 +29,7 @@ def keep(connection: duckdb.DuckDBPyConnection, frame: pl.DataFrame, description
 
 
 def add(connection: duckdb.DuckDBPyConnection, frame: pl.DataFrame, description: Description) -> None:
-    """Add the rows of a catalogue whose key is not there yet; earlier rows stay, for figures of their time name them."""
+    """Add the rows of a catalogue whose key is new; earlier rows stay, for figures of their time name them."""
     columns, key = listed(description.schema()), description.ties.key
     with staged(connection, shaped(frame, description).unique(key, keep="first", maintain_order=True)) as new:
         run(

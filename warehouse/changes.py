@@ -25,7 +25,8 @@ def _changes_of(description: Description) -> str:
     closed = f"SELECT * FROM {table} WHERE valid_to_run = $1 AND valid_from_run < $1"
     about = ", ".join(subjects.or_null(description, name, "o.") for name in subjects.ALL)
     return f"""
-        SELECT $1::BIGINT AS run_id, {literal(description.name)} AS record, {subjects.key_text(description, "o.")}, {about},
+        SELECT $1::BIGINT AS run_id, {literal(description.name)} AS record,
+               {subjects.key_text(description, "o.")}, {about},
                CASE WHEN n.export_hash IS NULL THEN 'withdrawn' ELSE 'replaced' END AS change,
                CASE WHEN n.export_hash IS NOT NULL THEN {_said(description)} END AS differences,
                o.export_hash AS export_before, n.export_hash AS export_after

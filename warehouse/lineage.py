@@ -1,4 +1,4 @@
-"""Lineage forwards, in SQL: which figures rest on an export, an instrument, a calibration or a value of a mix design."""
+"""Lineage forwards, in SQL: which figures rest on an export, an instrument, a calibration or a design value."""
 
 import duckdb
 
@@ -22,8 +22,8 @@ _RESTING = """
             SELECT company_key FROM company SEMI JOIN affected USING (sample_id))
     ),
     inputs AS MATERIALIZED (
-        SELECT w.sample_id, w.level, w.method, w.specimen_no, w.property, w.point, w.company_key, i.input, i.kind, i.reach,
-               i.record, i.column_name, i.role, i.input_method, i.input_point
+        SELECT w.sample_id, w.level, w.method, w.specimen_no, w.property, w.point, w.company_key, i.input, i.kind,
+               i.reach, i.record, i.column_name, i.role, i.input_method, i.input_point
         FROM figures AS w
         JOIN main.formula_input AS i
             ON i.formula_version = w.formula_version AND i.property = w.property AND i.route = w.route
@@ -109,7 +109,8 @@ def _designs(where: str, column: str) -> str:
 
 _NEXT = (
     "coalesce((SELECT min(calibrated_on) FROM main.calibration "
-    "WHERE valid_to_run IS NULL AND instrument_id = instrument AND calibrated_on > CAST(calibrated AS DATE)), DATE '9999-12-31')"
+    "WHERE valid_to_run IS NULL AND instrument_id = instrument AND calibrated_on > CAST(calibrated AS DATE)), "
+    "DATE '9999-12-31')"
 )
 
 
