@@ -1,13 +1,18 @@
 """Reads the published store, hands frames to the renderers, writes their pages: only what changed."""
 
 import os
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from pipeline import tables
 from pipeline.settings import Settings
 from pipeline.workspace import Workspace
-from plugins.api import Artefact
+from plugins.api import Artefact, Scope
+
+if TYPE_CHECKING:
+    import polars as pl
 
 
 class UnsafePathError(ValueError):
@@ -24,24 +29,47 @@ class Rendered:
 
 def render(workspace: Workspace, settings: Settings, since: int) -> Rendered:
     """Render what changed after run `since` (0: everything); a package's renderer that fails costs its own pages."""
-    from plugins.manager import load_renderers
     from warehouse.read import connect
 
     with connect(workspace.root) as connection:
         scope = tables.scope(connection, since)
         frames = tables.gather(connection, workspace, settings.results, scope)
+    return _render(settings, frames, scope, workspace.pages)
+
+
+def render_as_of(workspace: Workspace, settings: Settings, moment: str, folder: Path) -> Rendered:
+    """Render every page as it would have been at a moment into another folder.
+
+    Figures, judgements and register are those known then; texts and layout are those of the installed version.
+
+    Raises
+    ------
+    QueryRefusedError
+        When nothing was known yet, or it is no moment.
+    """
+    from warehouse.read import connect
+
+    scope = Scope()
+    with connect(workspace.root, moment) as connection:
+        frames = tables.gather(connection, workspace, settings.results, scope)
+    folder.mkdir(parents=True, exist_ok=True)
+    return _render(settings, frames, scope, folder)
+
+
+def _render(settings: Settings, frames: Mapping[str, "pl.DataFrame"], scope: Scope, folder: Path) -> Rendered:
+    from plugins.manager import load_renderers
+
     plugins = load_renderers(settings.plugins.trusted, settings.plugins.time_limit_seconds)
-    renderers = plugins.renderers
     strangers = {each.name for each in plugins.known if each.kind == "renderer" and each.origin != "shipped"}
     written, problems = 0, []
-    for renderer in renderers:
+    for renderer in plugins.renderers:
         made = renderer.render
         if renderer.name not in strangers:
-            written += sum(_write(workspace.pages, artefact) for artefact in made(frames, scope))
+            written += sum(_write(folder, artefact) for artefact in made(frames, scope))
             continue
         try:
             artefacts = [_own(artefact, renderer.name) for artefact in made(frames, scope)]
-            written += sum(_write(workspace.pages, artefact) for artefact in artefacts)
+            written += sum(_write(folder, artefact) for artefact in artefacts)
         except Exception as fault:  # a crashing renderer hurts only its own pages
             problems.append(f"renderer '{renderer.name}' failed, its pages were left as they are: {fault}")
     return Rendered(written, (*plugins.problems, *problems))

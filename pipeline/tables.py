@@ -22,11 +22,7 @@ _EVERYTHING = {
                p.set_id
         from project p left join laboratory l on l.laboratory_id = p.laboratory_id and l.valid_to_run is null
         where p.valid_to_run is null order by p.project_id""",
-    "samples": """
-        select s.*, d.binder_grade
-        from samples s left join mix_design d
-            on d.mix_id = s.mix_id and d.revision = s.revision and d.valid_to_run is null
-        order by s.taken_on, s.sample_id""",
+    "samples": "select * from samples order by taken_on, sample_id",
     "properties": "select * from property order by property",
     "flags": "select * from flag order by code",
     "sample_values": """

@@ -13,6 +13,7 @@ from pipeline.formulas import registry
 from pipeline.intake import Arrival
 from pipeline.judging import rejudge
 from pipeline.settings import Settings
+from pipeline.sources import formula_inputs
 from pipeline.state import State, derivation, readers
 from pipeline.workspace import Workspace
 from plugins.manager import Plugins, load
@@ -71,7 +72,7 @@ def store(workspace: Workspace, settings: Settings, owed: Plan, reads: Sequence[
         run_id = opened.next_run()
         exports = pl.concat([each.exports for each in reads]).with_columns(run_id=pl.lit(run_id, pl.Int64))
         with opened.transaction():
-            _describe(opened)
+            describe_catalogue(opened)
             opened.put(run_id, exports, frames, refusals)
             touched = opened.current("sample").select("sample_id") if owed.derive_all else opened.touched(run_id)
             _rederive(opened, settings, touched, run_id)
@@ -101,9 +102,11 @@ def _together(reads: Sequence[reading.Read]) -> dict[str, pl.DataFrame]:
     return {record: pl.concat([each.frames[record] for each in reads if record in each.frames]) for record in records}
 
 
-def _describe(opened: Store) -> None:
+def describe_catalogue(opened: Store) -> None:
+    """Enter the catalogue of properties, flags and formulas; the views follow."""
     catalogue = registry.load()
     opened.describe_properties(catalogue.properties(), catalogue.flags(), catalogue.wide_columns())
+    opened.describe_formulas(catalogue.formula_rows(), formula_inputs(catalogue))
 
 
 def _rederive(opened: Store, settings: Settings, touched: pl.DataFrame, run_id: int) -> None:

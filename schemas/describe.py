@@ -25,6 +25,7 @@ class ColumnDescription:
     at_most: float | None
     words: tuple[str, ...] | None
     caution: str | None
+    vocabulary: str | None = None
 
     def expected(self) -> str:
         """Return in words what a value must be."""
@@ -89,6 +90,7 @@ def _column(name: str, field: Any) -> ColumnDescription:
         at_most=bounds.get("at_most"),
         words=tuple(words) if words else None,
         caution=metadata.get("caution"),
+        vocabulary=metadata.get("words"),
     )
 
 

@@ -1,11 +1,13 @@
 """Workspaces made of the demo's exports; the whole demo is run once for all tests that read it."""
 
+import shutil
 from pathlib import Path
 
 import pytest
 from hypothesis import settings as hypothesis_settings
 
 from pipeline import workspace
+from pipeline.update import describe_catalogue
 from pipeline.workspace import Workspace
 from tests.support import drop, exports, run
 
@@ -14,10 +16,24 @@ hypothesis_settings.register_profile("patient", deadline=None)
 hypothesis_settings.load_profile("patient")
 
 
+@pytest.fixture(scope="session")
+def described(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Give the file of a store that knows the catalogue and holds nothing, made once: its views take their time."""
+    from warehouse.store import WORKING_NAME, open_store
+
+    made = workspace.create(tmp_path_factory.mktemp("described") / "lab")
+    with open_store(made.store, made.series) as opened:
+        describe_catalogue(opened)
+        opened.refresh_macros()
+    return made.store / WORKING_NAME
+
+
 @pytest.fixture
-def lab(tmp_path: Path) -> Workspace:
+def lab(tmp_path: Path, described: Path) -> Workspace:
     """Give an empty workspace."""
-    return workspace.create(tmp_path / "lab")
+    made = workspace.create(tmp_path / "lab")
+    shutil.copyfile(described, made.store / described.name)
+    return made
 
 
 @pytest.fixture(scope="session")

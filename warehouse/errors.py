@@ -26,6 +26,10 @@ class StoreVersionError(WarehouseError):
     """The store was written by another version of the program, and no migration leads from it to this one."""
 
 
+class StoreDamagedError(WarehouseError):
+    """The file of the working store is no store any more, or of a format this program cannot read."""
+
+
 class NotPublishedError(WarehouseError):
     """No warehouse has been published in this workspace, or what was published is gone."""
 

@@ -84,6 +84,72 @@ PROPERTY_COLUMN = Description(
     False,
 )
 
+FORMULA = Description(
+    "formula",
+    "Formulas behind the figures, those of earlier versions of the program included.",
+    (
+        column("formula_version", _TEXT, "Hash of the formula's declaration; figures carry it."),
+        column("property", _TEXT, "Property it gives, by its registry name."),
+        column("level", _TEXT, "Specimen or sample."),
+        column("route", _TEXT, "Name of this way to the property."),
+        column("standard", _TEXT, "Standard it stands in.", nullable=True),
+        column("section", _TEXT, "Section of the standard.", nullable=True),
+        column("equation", _TEXT, "Equation as readers see it.", nullable=True),
+        column("precision", _TEXT, "Precision statement of the method.", nullable=True),
+        column("precision_mark", _TEXT, "How far that was confirmed; null is seen in print.", nullable=True),
+    ),
+    Ties(key=("formula_version", "property", "level", "route")),
+    False,
+)
+
+FORMULA_INPUT = Description(
+    "formula_input",
+    "What each formula takes in: figures, or columns of records.",
+    (
+        column("formula_version", _TEXT, "Hash of the formula's declaration."),
+        column("property", _TEXT, "Property the formula gives."),
+        column("route", _TEXT, "Name of this way to the property."),
+        column("input", _TEXT, "Input, by its registry name."),
+        column("kind", _TEXT, "figure, or record."),
+        column(
+            "reach",
+            _TEXT,
+            "Whose figure or row: of the same specimen, of all specimens of the sample, of the sample, or of the lot.",
+        ),
+        column("input_method", _TEXT, "Method whose specimens the figures averaged are of.", nullable=True),
+        column("input_point", pl.Float64(), "Sieve or passes of the one figure taken; null if any.", nullable=True),
+        column("record", _TEXT, "Record it is read from; null for a figure.", nullable=True),
+        column("column_name", _TEXT, "Column of the record; null for a figure or a whole series.", nullable=True),
+        column("role", _TEXT, "Role of the mass, where it is one.", nullable=True),
+    ),
+    Ties(key=("formula_version", "property", "route", "input", "reach", "record", "column_name", "role")),
+    False,
+)
+
+RECORD_CHANGE = Description(
+    "record_change",
+    "Corrections: every row of a record that counted once and no longer does, with what differs now.",
+    (
+        column("run_id", _WHOLE, "Run from which it no longer counted."),
+        column("record", _TEXT, "Record the row belongs to: the table that holds it in full."),
+        column("record_key", _TEXT, "What identifies it within the record, in words."),
+        column("sample_id", _TEXT, "Sample it is about.", nullable=True),
+        column("specimen_no", _TEXT, "Specimen it is about.", nullable=True),
+        column("mix_id", _TEXT, "Mix it is about.", nullable=True),
+        column("revision", _WHOLE, "Revision of the mix design it is about.", nullable=True),
+        column("project_id", _TEXT, "Project it is about.", nullable=True),
+        column("instrument_id", _TEXT, "Instrument it is about.", nullable=True),
+        column("change", _TEXT, "What happened: replaced by a later issue, or withdrawn."),
+        column(
+            "differences", _TEXT, "Columns that differ, each before and after; null if the issues agree.", nullable=True
+        ),
+        column("export_before", _TEXT, "Export the row came from."),
+        column("export_after", _TEXT, "Export its successor came from; null if it was withdrawn.", nullable=True),
+    ),
+    Ties(key=("run_id", "record", "record_key")),
+    False,
+)
+
 SERIES_SAMPLE = Description(
     "series_sample",
     "Which part of a computed long series holds the rows of a sample.",
@@ -106,4 +172,14 @@ STATE = Description(
     False,
 )
 
-OWN: tuple[Description, ...] = (MIGRATION, PROPERTY, FLAG, PROPERTY_COLUMN, SERIES_SAMPLE, STATE)
+OWN: tuple[Description, ...] = (
+    MIGRATION,
+    PROPERTY,
+    FLAG,
+    PROPERTY_COLUMN,
+    FORMULA,
+    FORMULA_INPUT,
+    RECORD_CHANGE,
+    SERIES_SAMPLE,
+    STATE,
+)

@@ -6,18 +6,15 @@ from pathlib import Path
 import duckdb
 import polars as pl
 
-from schemas.describe import Description, describe
-from warehouse import ddl, publish, series
+from warehouse import as_of as history
+from warehouse import migrations, publish, series_views
 from warehouse.errors import NotPublishedError, QueryRefusedError
-from warehouse.sql import fetch, listed, literal, quoted, run
-from warehouse.views import View, create
+from warehouse.sql import literal, run
+from warehouse.views import create
 
 #: Most memory a reader's query may take, and most room on disk for what does not fit.
 MEMORY_LIMIT = "1GB"
 _SPILL_LIMIT = "1GB"
-
-#: Long form of the wheel depths: one row per measuring position.
-LONG_DEPTHS = "wheel_depths"
 
 _CONFIGURATION: dict[str, str | bool | int | float | list[str]] = {
     "access_mode": "read_only",
@@ -37,7 +34,7 @@ _BATCH = 100_000
 _ONE_SELECT = "Ask one question at a time, as a single SELECT; the published warehouse is for reading only."
 
 
-def connect(workspace: Path | str) -> duckdb.DuckDBPyConnection:
+def connect(workspace: Path | str, as_of: str | None = None) -> duckdb.DuckDBPyConnection:
     """Open the published warehouse of a workspace for reading.
 
     Beside the tables and views of the store it has the long series as views, in millimetres. The connection keeps the
@@ -48,15 +45,25 @@ def connect(workspace: Path | str) -> duckdb.DuckDBPyConnection:
     ----------
     workspace
         Folder of the workspace.
+    as_of
+        Show everything as it was known then: at the end of a day (`2026-05-03`), at a time (UTC), or after a run
+        (its number).
 
     Raises
     ------
     NotPublishedError
         When nothing was published there, or a part of a long series is gone.
+    StoreVersionError
+        When a newer mixledger wrote it.
+    QueryRefusedError
+        When nothing was known yet at `as_of`, or it is no moment.
     """
     workspace = Path(workspace)
     connection = _open_newest(workspace)
     try:
+        migrations.pending(connection)
+        if as_of is not None:
+            history.look_back(connection, as_of)
         _prepare(connection, (workspace / "series").absolute())
     except BaseException:
         connection.close()
@@ -94,7 +101,7 @@ def _open(path: Path) -> duckdb.DuckDBPyConnection:
 def _prepare(connection: duckdb.DuckDBPyConnection, folder: Path) -> None:
     _confine(connection, folder)
     try:
-        for view in _series_views(connection, folder):
+        for view in series_views.of(connection, folder):
             create(connection, view, "TEMP VIEW")
     except duckdb.IOException as fault:
         raise NotPublishedError(
@@ -110,40 +117,6 @@ def _confine(connection: duckdb.DuckDBPyConnection, folder: Path) -> None:
     run(connection, f"SET allowed_directories = [{literal(folder.as_posix())}]")
     run(connection, "SET enable_external_access = false")
     run(connection, "SET lock_configuration = true")
-
-
-def _series_views(connection: duckdb.DuckDBPyConnection, folder: Path) -> list[View]:
-    listing = fetch(connection, "SELECT record, file FROM series_part ORDER BY run_id, file")
-    views = []
-    for description in series.records():
-        parts = listing.filter(pl.col("record") == description.name)["file"].to_list()
-        columns = {column.name: ddl.comment(column) for column in description.columns}
-        query = series.current_query(description.name, folder, parts)
-        views.append(View(description.name, query, description.sentence, _grain(description), _CAUTION, columns))
-    return [*views, _long_depths()]
-
-
-_CAUTION = "Many rows: ask for single samples. Only rows whose header row is current."
-
-
-def _grain(description: Description) -> str:
-    return ", ".join(name for name in description.ties.key if not name.startswith("valid_"))
-
-
-def _long_depths() -> View:
-    """Return the view of wheel depths with one row per measuring position, numbered along the track."""
-    description = describe("wheel_depth")
-    positions = [column.name for column in description.columns if series.is_stepped(column)]
-    kept = [name for name in description.schema() if name not in positions]
-    columns = {name: ddl.comment(description.column(name)) for name in kept}
-    columns["position"] = "Measuring position along the track, from 1."
-    columns["depth_mm"] = "Depth of the rut at the position. Unit: mm."
-    query = (
-        f"SELECT {listed(kept)}, regexp_extract(position_name, '[0-9]+')::BIGINT AS position, depth_mm "
-        f"FROM (UNPIVOT {quoted(description.name)} ON {listed(positions)} INTO NAME position_name VALUE depth_mm)"
-    )
-    purpose = "Depth of the rut, one measuring position below the other."
-    return View(LONG_DEPTHS, query, purpose, f"{_grain(description)}, position", _CAUTION, columns)
 
 
 def query(connection: duckdb.DuckDBPyConnection, sql: str, limit: int | None, seconds: float) -> pl.DataFrame:

@@ -147,7 +147,7 @@ def current_query(name: str, folder: Path, parts: Iterable[str], headers: str | 
     columns = listed(description.schema(), "s.")
     if description.imported:
         header = headers or f"(SELECT * FROM {quoted(description.ties.header or '')} WHERE valid_to_run IS NULL)"
-        which = "m.export_hash = s.export_hash"
+        which = "m.export_hash = s.export_hash AND m.valid_to_run IS NULL"
         mapping = "series_export"
     else:
         header = headers or "(SELECT sample_id FROM series_sample WHERE valid_to_run IS NULL)"
@@ -163,7 +163,7 @@ def current_query(name: str, folder: Path, parts: Iterable[str], headers: str | 
 def parts_of(connection: duckdb.DuckDBPyConnection, name: str, headers: str) -> list[str]:
     """Return the parts that hold the rows of these headers, and no others."""
     mapping, tie = (
-        ("series_export", "m.export_hash = h.export_hash")
+        ("series_export", "m.export_hash = h.export_hash AND m.valid_to_run IS NULL")
         if describe(name).imported
         else ("series_sample", "m.sample_id = h.sample_id AND m.valid_to_run IS NULL")
     )
@@ -204,8 +204,9 @@ def store_series(
     description = describe(name)
     run(
         connection,
-        f"DELETE FROM series_export WHERE record = ? AND export_hash IN (SELECT export_hash FROM {exports})",
-        [name],
+        "UPDATE series_export SET valid_to_run = ? WHERE record = ? AND valid_to_run IS NULL "
+        f"AND export_hash IN (SELECT export_hash FROM {exports})",
+        [run_id, name],
     )
     rows = shaped(frame, description)
     if rows.is_empty():
@@ -214,8 +215,9 @@ def store_series(
     with staged(connection, rows.select("export_hash").unique()) as hashes:
         run(
             connection,
-            f"INSERT INTO series_export (record, export_hash, file) SELECT ?, export_hash, ? FROM {hashes}",
-            [name, file],
+            "INSERT INTO series_export (record, export_hash, file, valid_from_run, valid_to_run) "
+            f"SELECT ?, export_hash, ?, ?, NULL FROM {hashes}",
+            [name, file, run_id],
         )
 
 

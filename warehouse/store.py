@@ -10,9 +10,9 @@ import duckdb
 import polars as pl
 
 from schemas.describe import describe, describe_all
-from warehouse import catalogue_tables, ddl, history, lock, migrations, touched, views
+from warehouse import catalogue_tables, changes, ddl, history, lock, migrations, touched, views
 from warehouse import series as long_series
-from warehouse.errors import StoreVersionError
+from warehouse.errors import StoreDamagedError, StoreVersionError
 from warehouse.sql import count_of, fetch, listed, quoted, run, same, staged
 
 #: File of the working store, below the workspace's store folder.
@@ -106,6 +106,16 @@ class Store:
             raise
         self.commit()
 
+    def refresh_macros(self) -> None:
+        """Make the macros for readers anew if the views have changed since."""
+        self._begin()
+        try:
+            views.refresh_macros(self.connection)
+        except BaseException:
+            self.rollback()
+            raise
+        self.commit()
+
     def next_run(self) -> int:
         """Return the number of the next run: one more than any number the store holds."""
         numbers = [
@@ -169,6 +179,7 @@ class Store:
                 for name in _to_store(frames, bool(again)):
                     self._put_record(name, frames.get(name, pl.DataFrame()), hashes, run_id)
                 self._put_refusals(refusals, hashes, run_id)
+            changes.record(self.connection, run_id)
 
     def _put_record(self, name: str, frame: pl.DataFrame, hashes: str, run_id: int) -> None:
         if describe(name).ties.storage == "series":
@@ -377,6 +388,19 @@ class Store:
             catalogue_tables.keep_all(self.connection, properties, flags, columns)
             views.refresh(self.connection)
 
+    def describe_formulas(self, formulas: pl.DataFrame, inputs: pl.DataFrame) -> None:
+        """Add formulas to the catalogue, and what each takes in; those of earlier versions stay.
+
+        Parameters
+        ----------
+        formulas
+            Columns of the table `formula`.
+        inputs
+            Columns of the table `formula_input`.
+        """
+        with self.transaction():
+            catalogue_tables.add_formulas(self.connection, formulas, inputs)
+
 
 def _hashes(hashes: Iterable[str]) -> pl.DataFrame:
     return pl.DataFrame({"export_hash": list(hashes)}, schema={"export_hash": pl.String})
@@ -403,11 +427,20 @@ def _connect(folder: Path) -> duckdb.DuckDBPyConnection:
     except duckdb.IOException as fault:
         if "lock" in str(fault).lower() or "used by another process" in str(fault):
             raise lock.busy(folder) from fault
-        raise
+        raise _damaged(folder) from fault
+    except (duckdb.SerializationException, duckdb.FatalException) as fault:
+        raise _damaged(folder) from fault
+
+
+def _damaged(folder: Path) -> StoreDamagedError:
+    return StoreDamagedError(
+        f"The working store '{folder / WORKING_NAME}' cannot be opened: it is damaged, or of a newer file format.",
+        "Run `mixledger rebuild`: it makes the store anew from the kept exports. Readers go on meanwhile.",
+    )
 
 
 def open_store(workspace_store: Path, series: Path) -> Store:
-    """Open the working store; it is made and migrated as needed.
+    """Open the working store; an empty one is made.
 
     Hold `lock.writer` around it.
 
@@ -423,21 +456,44 @@ def open_store(workspace_store: Path, series: Path) -> Store:
     StoreBusyError
         When another process has it open.
     StoreVersionError
-        When it was written by a newer mixledger, or by one with other schemas.
+        When it was written by a newer mixledger, or by an older one and was not upgraded yet.
+    StoreDamagedError
+        When the file is no store.
     """
     workspace_store.mkdir(parents=True, exist_ok=True)
     series.mkdir(parents=True, exist_ok=True)
     store = Store(workspace_store, series)
     try:
-        migrations.apply(store.connection)
-        found = ddl.differences(store.connection)
-        if found:
+        if not migrations.reached(store.connection):
+            migrations.begin(store.connection)
+        elif steps := migrations.owed(store.connection):
             raise StoreVersionError(
-                f"The store does not fit the schemas of this mixledger: {found[0]} ({len(found)} differences).",
-                "Run `mixledger rebuild`: it makes the store anew from the kept exports.",
+                f"The store was written by an earlier mixledger ({len(steps)} steps behind, first: {steps[0]}).",
+                "Run `mixledger upgrade`; until then it is left as it is, and readers go on.",
             )
         store.refresh_views()
     except BaseException:
         store.close()
         raise
     return store
+
+
+def upgrade_store(workspace_store: Path, series: Path) -> list[str]:
+    """Bring the working store to this version; say what was done, nothing if nothing was owed.
+
+    Hold `lock.writer` around it.
+
+    Raises
+    ------
+    StoreVersionError
+        When a newer mixledger wrote it, or it cannot be brought to the schemas of this one; it is left as it was.
+    """
+    store = Store(workspace_store, series)
+    try:
+        if not migrations.reached(store.connection) or not migrations.owed(store.connection):
+            return []
+        done = migrations.upgrade(store.connection)
+        store.refresh_views()
+    finally:
+        store.close()
+    return done

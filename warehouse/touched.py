@@ -47,7 +47,7 @@ def _of_series(run_id: int, reread: str) -> str:
         WHERE h.valid_to_run IS NULL AND (
             h.export_hash IN (SELECT export_hash FROM {reread})
             OR h.export_hash IN (SELECT e.export_hash FROM series_export AS e
-                                 JOIN series_part AS p USING (file) WHERE p.run_id = {int(run_id)}))
+                                 WHERE e.valid_from_run = {int(run_id)}))
         """
         for each in imported
     )

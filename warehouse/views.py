@@ -1,121 +1,39 @@
-"""View files: header and dependencies -> creation order, comments; and the wide view of sample results."""
+"""All views of the store: from files and made from the catalogue, in the order they depend on, with comments."""
 
 import hashlib
 import json
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
-from functools import cache
+from collections.abc import Iterator
 from graphlib import TopologicalSorter
-from pathlib import Path
 from typing import Any
 
 import duckdb
 
-from schemas.describe import ColumnDescription
-from warehouse import ddl
-from warehouse.own_tables import PROPERTY_COLUMN
-from warehouse.sql import fetch, listed, literal, quoted, run
+from warehouse import as_of, lineage, made_views
+from warehouse.sql import fetch, literal, quoted, run
+from warehouse.view import FOLDER, View, ViewHeaderError, parse
 
-_FOLDER = Path(__file__).parent / "views"
-_PARTS = ("purpose", "grain", "cautions", "columns")
-_STATE = "views"
+__all__ = [
+    "View",
+    "ViewHeaderError",
+    "all_of",
+    "check",
+    "create",
+    "depends",
+    "ordered",
+    "parse",
+    "refresh",
+    "refresh_macros",
+    "shipped",
+]
 
-#: The wide view whose columns the caller's catalogue gives.
-WIDE = "sample_results"
-
-
-class ViewHeaderError(ValueError):
-    """A view file whose header is not complete: a fault of this program, found by its tests."""
-
-
-@dataclass(frozen=True)
-class View:
-    """One relation: its query, and what its header says of it and of each column."""
-
-    name: str
-    query: str
-    purpose: str
-    grain: str
-    cautions: str
-    columns: Mapping[str, str]
-
-    def comment(self) -> str:
-        """Return the comment of the view as a whole."""
-        return f"{self.purpose} One row per {self.grain}. Cautions: {self.cautions}"
-
-
-def _referred(text: str) -> str:
-    """Return the sentence of a column line; `= table.column` takes it from that table, where it is written once."""
-    if not text.startswith("= "):
-        return text
-    table_name, column_name = text[2:].split(".")
-    return ddl.comment(_column(table_name, column_name))
-
-
-@cache
-def _column(table_name: str, column_name: str) -> ColumnDescription:
-    for table in ddl.tables():
-        if table.name == table_name:
-            for column in ddl.columns(table):
-                if column.name == column_name:
-                    return column
-    raise ViewHeaderError(f"a view header refers to {table_name}.{column_name}, which no table has")
-
-
-def parse(name: str, text: str) -> View:
-    """Split a view file into header and query.
-
-    The header is a block of comment lines: `purpose:`, `grain:`, `cautions:`, then `columns:` with a line
-    `column: sentence` each, the sentence being `= table.column` where a table already says it.
-    """
-    lines = text.splitlines()
-    count = next((at for at, line in enumerate(lines) if not line.startswith("--")), len(lines))
-    found: dict[str, str] = {}
-    columns: dict[str, str] = {}
-    for line in lines[:count]:
-        key, _, value = line.removeprefix("--").strip().partition(":")
-        if line.startswith("--   "):
-            columns[key] = _referred(value.strip())
-        elif key in _PARTS:
-            found[key] = value.strip()
-        else:
-            raise ViewHeaderError(f"view '{name}': header line not understood: {line}")
-    missing = [part for part in _PARTS if part not in found]
-    if missing:
-        raise ViewHeaderError(f"view '{name}': the header lacks {', '.join(missing)}")
-    query = "\n".join(lines[count:]).strip()
-    return View(name, query, found["purpose"], found["grain"], found["cautions"], columns)
+#: Names under which the store remembers which views and macros it has.
+_VIEWS, _MACROS = "views", "macros"
 
 
 def shipped() -> list[View]:
     """Return the views written as files, by name."""
-    return [parse(path.stem, path.read_text(encoding="utf-8")) for path in sorted(_FOLDER.glob("*/*.sql"))]
-
-
-def wide(connection: duckdb.DuckDBPyConnection, register: View) -> View:
-    """Return the view of sample results: the register's columns, then one per property of the catalogue."""
-    catalogue = fetch(connection, f"SELECT {listed(PROPERTY_COLUMN.schema())} FROM property_column")
-    columns = dict(register.columns)
-    terms = []
-    for row in catalogue.iter_rows(named=True):
-        at = '"point" IS NULL' if row["point"] is None else f'"point" = {row["point"]!r}'
-        term = f"max(value) FILTER (property = {literal(row['property'])} AND {at})"
-        terms.append(f"{term} AS {quoted(row['column_name'])}")
-        columns[row["column_name"]] = row["sentence"] + (f" Unit: {row['unit']}." if row["unit"] else "")
-    figures = ", ".join(["sample_id", *terms])
-    pivoted = f"SELECT {figures} FROM property_value WHERE valid_to_run IS NULL AND level = 'sample' GROUP BY sample_id"
-    joined = (
-        f"SELECT r.*, f.* EXCLUDE (sample_id) FROM {register.name} AS r LEFT JOIN ({pivoted}) AS f USING (sample_id)"
-    )
-    query = joined if terms else f"SELECT * FROM {register.name}"
-    return View(
-        WIDE,
-        query,
-        "Results of each sample side by side: what the register says of it, then one column per property.",
-        "sample of the register",
-        "A figure that is missing or withheld is null; `missing_values` tells why. Unrounded.",
-        columns,
-    )
+    paths = sorted(FOLDER.glob("*/*.sql"))
+    return [parse(path.stem, path.read_text(encoding="utf-8"), path.parent.name) for path in paths]
 
 
 def _named_tables(node: Any) -> Iterator[str]:
@@ -156,44 +74,73 @@ def ordered(connection: duckdb.DuckDBPyConnection, views: list[View]) -> list[Vi
 
 
 def create(connection: duckdb.DuckDBPyConnection, view: View, kind: str = "VIEW") -> None:
-    """Create a view with its comments.
+    """Create a view with its comments; `check` says whether these are all."""
+    name = quoted(view.name)
+    comments = [f"COMMENT ON VIEW {name} IS {literal(view.comment())}"]
+    comments += [f"COMMENT ON COLUMN {name}.{quoted(key)} IS {literal(said)}" for key, said in view.columns.items()]
+    run(connection, f"CREATE OR REPLACE {kind} {name} AS {view.query}")
+    run(connection, ";\n".join(comments))
+
+
+def check(connection: duckdb.DuckDBPyConnection, view: View) -> None:
+    """Hold the header of a view that was created against its query.
 
     Raises
     ------
     ViewHeaderError
-        When its columns are not those of the header.
+        When its columns are not those of the header, in their order.
     """
-    name = quoted(view.name)
-    run(connection, f"CREATE OR REPLACE {kind} {name} AS {view.query}")
-    columns = fetch(connection, f"SELECT * FROM {name} LIMIT 0").columns
+    columns = fetch(connection, f"SELECT * FROM {quoted(view.name)} LIMIT 0").columns
     if columns != list(view.columns):
         odd = sorted(set(columns) ^ set(view.columns)) or columns
         raise ViewHeaderError(
             f"view '{view.name}': header and query differ in columns or their order: {', '.join(odd)}"
         )
-    run(connection, f"COMMENT ON VIEW {name} IS {literal(view.comment())}")
-    for column, sentence in view.columns.items():
-        run(connection, f"COMMENT ON COLUMN {name}.{quoted(column)} IS {literal(sentence)}")
 
 
-def _state(views: list[View]) -> str:
+def all_of(connection: duckdb.DuckDBPyConnection) -> list[View]:
+    """Return every view a store with this catalogue has."""
+    files = shipped()
+    register = next(view for view in files if view.name == "samples")
+    return [*files, *made_views.all_of(connection, register)]
+
+
+def _told(views: list[View]) -> str:
     told = [(view.name, view.query, view.comment(), list(view.columns.items())) for view in views]
-    return hashlib.sha256(json.dumps(told).encode()).hexdigest()
+    return hashlib.sha256(json.dumps([told, as_of.VERSION, lineage.VERSION]).encode()).hexdigest()
+
+
+def _holds(connection: duckdb.DuckDBPyConnection, name: str, state: str) -> bool:
+    kept = connection.execute("SELECT value FROM store_state WHERE name = ?", [name]).fetchall()
+    return bool(kept) and kept[0][0] == state
+
+
+def _keep(connection: duckdb.DuckDBPyConnection, name: str, state: str) -> None:
+    run(connection, "DELETE FROM store_state WHERE name = ?", [name])
+    run(connection, "INSERT INTO store_state (name, value) VALUES (?, ?)", [name, state])
 
 
 def refresh(connection: duckdb.DuckDBPyConnection) -> bool:
     """Create all views anew if any of them changed; return whether one did. Runs in the open transaction."""
-    files = shipped()
-    views = [*files, wide(connection, next(view for view in files if view.name == "samples"))]
-    state = _state(views)
-    kept = connection.execute("SELECT value FROM store_state WHERE name = ?", [_STATE]).fetchall()
-    if kept and kept[0][0] == state:
+    views = all_of(connection)
+    state = _told(views)
+    if _holds(connection, _VIEWS, state):
         return False
     present = fetch(connection, "SELECT view_name FROM duckdb_views() WHERE NOT internal AND NOT temporary").to_series()
     for name in present:
         run(connection, f"DROP VIEW IF EXISTS {quoted(name)}")
     for view in ordered(connection, views):
         create(connection, view)
-    run(connection, "DELETE FROM store_state WHERE name = ?", [_STATE])
-    run(connection, "INSERT INTO store_state (name, value) VALUES (?, ?)", [_STATE, state])
+    _keep(connection, _VIEWS, state)
     return True
+
+
+def refresh_macros(connection: duckdb.DuckDBPyConnection) -> None:
+    """Create the macros readers use if views have changed since; they are made late, for that takes longest."""
+    state = connection.execute("SELECT value FROM store_state WHERE name = ?", [_VIEWS]).fetchall()[0][0]
+    if _holds(connection, _MACROS, state):
+        return
+    views = all_of(connection)
+    as_of.create_macros(connection, views, {view.name: depends(connection, view.query) for view in views})
+    lineage.create_macros(connection)
+    _keep(connection, _MACROS, state)

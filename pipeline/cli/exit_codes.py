@@ -19,6 +19,8 @@ _KNOWN = {
     "TraceError": USAGE,
     "LayoutError": USAGE,
     "StoreVersionError": USAGE,
+    "StoreDamagedError": USAGE,
+    "ExportError": USAGE,
     "NotPublishedError": USAGE,
     "ServeError": USAGE,
     "TrustError": USAGE,

@@ -15,26 +15,33 @@ from pipeline.progress import collector
 @click.option("--json", "as_json", is_flag=True, help="Report as JSON.")
 @click.pass_obj
 def command(folder: Path, quiet: bool, as_json: bool) -> None:
-    """Make the warehouse anew from the kept exports and list every row in which it differs from the old one.
+    """Make the warehouse anew from the kept exports; list every figure that changes, with why, and every other row.
 
     Differences mean that importers, formulas or settings have changed since the rows were stored. Pages are rendered
-    by the next run.
+    by the next run. What was reported when begins anew with the rebuilt warehouse.
 
     \b
     Example:
       mixledger -w lab rebuild
     """
+    from pipeline.contents import changed_figures
     from pipeline.local import Local
     from pipeline.rebuild import rebuild
 
     found = workspace.find(folder)
     done = rebuild(found, settings.load(found.root), Local(), collector(quiet))
+    figures = changed_figures(done.differences)
     if as_json:
         rows = {name: frame.to_dicts() for name, frame in done.differences.items()}
-        output.as_json({"exports": done.exports, "differences": rows})
+        changed = figures.to_dicts() if figures is not None else []
+        output.as_json({"exports": done.exports, "figures": changed, "differences": rows})
     else:
         click.echo(f"rebuilt from {done.exports} exports; {len(done.differences) or 'no'} tables differ")
+        if figures is not None:
+            click.echo(f"\nfigures that change ({figures.height}):")
+            output.frame_table(figures)
         for name, frame in done.differences.items():
-            click.echo(f"\n{name}:")
-            output.frame_table(frame)
+            if name != "property_value":
+                click.echo(f"\n{name}:")
+                output.frame_table(frame)
     raise click.exceptions.Exit(LISTED if done.differences else DONE)

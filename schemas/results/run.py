@@ -69,10 +69,12 @@ class SeriesExport(pa.DataFrameModel):
     record: str = column("Record whose rows it holds.")
     export_hash: str = column("Export the rows came from.")
     file: str = column("Part that holds them.")
+    valid_from_run: pl.Int64 = column("Run that stored them.", at_least=1)
+    valid_to_run: pl.Int64 = column("Run that read the export again; null while current.", nullable=True)
 
     class Config:
         """Key and ties."""
 
         metadata = Ties(
-            key=("record", "export_hash"), refers={"export_hash": "export", "file": "series_part"}
+            key=("record", "export_hash", "valid_from_run"), refers={"export_hash": "export", "file": "series_part"}
         ).as_metadata()

@@ -1,13 +1,10 @@
-"""Version 1: every record kept as a table, and the store's own tables."""
+"""Version 1: the tables as they were then, word for word; later versions build on them."""
+
+from pathlib import Path
 
 import duckdb
 
-from warehouse import ddl
-from warehouse.sql import run
-
 
 def apply(connection: duckdb.DuckDBPyConnection) -> None:
-    """Create all tables, with their comments."""
-    for table in ddl.tables():
-        for statement in ddl.statements(table):
-            run(connection, statement)
+    """Create the tables of version 1."""
+    connection.execute(Path(__file__).with_suffix(".sql").read_text(encoding="utf-8")).complete()

@@ -1,17 +1,29 @@
 """Fixtures of the warehouse's tests: an empty workspace and an open store."""
 
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
-from warehouse.store import Store, open_store
+from warehouse.store import WORKING_NAME, Store, open_store
+
+
+@pytest.fixture(scope="session")
+def empty(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Give the file of an empty store with its views and macros, made once."""
+    folder = tmp_path_factory.mktemp("empty")
+    with open_store(folder / "store", folder / "series") as store:
+        store.refresh_macros()
+    return folder / "store" / WORKING_NAME
 
 
 @pytest.fixture
-def workspace(tmp_path: Path) -> Path:
+def workspace(tmp_path: Path, empty: Path) -> Path:
     """Give a folder with an empty, migrated store."""
-    open_store(tmp_path / "store", tmp_path / "series").close()
+    for folder in ("store", "series"):
+        (tmp_path / folder).mkdir()
+    shutil.copyfile(empty, tmp_path / "store" / WORKING_NAME)
     return tmp_path
 
 

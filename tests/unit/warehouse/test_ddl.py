@@ -1,73 +1,17 @@
-"""Tables, migrations and comments: the migrated store describes itself as the schemas do."""
-
-import importlib
-from pathlib import Path
+"""Tables and comments: the store describes itself as the schemas do."""
 
 import duckdb
-import pytest
 
-from warehouse import ddl, migrations
-from warehouse.errors import StoreVersionError
+from warehouse import ddl
 from warehouse.own_tables import OWN, column
 from warehouse.sql import fetch, literal, quoted
-from warehouse.store import Store, open_store
+from warehouse.store import Store
 
 
-def test_migrated_store_is_what_the_schemas_describe(store: Store) -> None:
+def test_store_is_what_the_schemas_describe(store: Store) -> None:
     order = ["table_name", "position"]
     assert ddl.found(store.connection).sort(order).equals(ddl.described().sort(order))
     assert ddl.differences(store.connection) == []
-
-
-@pytest.mark.parametrize(
-    ("change", "said"),
-    [
-        ("ALTER TABLE weighing DROP COLUMN mass_g", "the store lacks 'weighing.mass_g' (DOUBLE, never null)"),
-        ("ALTER TABLE weighing ADD COLUMN colour VARCHAR", "the store has 'weighing.colour' (VARCHAR, may be null)"),
-        ("ALTER TABLE core ALTER lift TYPE INTEGER", "the store lacks 'core.lift' (BIGINT, may be null)"),
-    ],
-)
-def test_a_schema_without_migration_is_noticed(workspace: Path, change: str, said: str) -> None:
-    with open_store(workspace / "store", workspace / "series") as store:
-        store.connection.execute(change)
-    with pytest.raises(StoreVersionError, match="does not fit the schemas") as caught:
-        open_store(workspace / "store", workspace / "series")
-    assert "mixledger rebuild" in caught.value.remedy
-    with duckdb.connect(str(workspace / "store" / "working.duckdb")) as connection:
-        assert any(sentence.startswith(said) for sentence in ddl.differences(connection))
-
-
-def test_newer_store_is_refused_and_left_alone(workspace: Path) -> None:
-    path = workspace / "store" / "working.duckdb"
-    with duckdb.connect(str(path)) as connection:
-        connection.execute("INSERT INTO migration VALUES (99, '0099_later', now()::TIMESTAMP)")
-    before = path.read_bytes()
-    with pytest.raises(StoreVersionError) as caught:
-        open_store(workspace / "store", workspace / "series")
-    assert caught.value.sentence == "The store is at version 99, this mixledger knows versions up to 1."
-    assert path.read_bytes() == before
-
-
-def test_migrations_are_numbered_without_gap_and_applied_once() -> None:
-    numbers = [migration.number for migration in migrations.known()]
-    assert numbers == list(range(1, len(numbers) + 1))
-    connection = duckdb.connect()
-    assert [migration.number for migration in migrations.apply(connection)] == numbers
-    assert migrations.apply(connection) == []
-
-
-def test_failed_migration_leaves_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
-    def broken(connection: duckdb.DuckDBPyConnection) -> None:
-        connection.execute("CREATE TABLE half (a INTEGER)")
-        raise RuntimeError("power cut")
-
-    initial = importlib.import_module("warehouse.migrations.0001_initial")
-    steps = [migrations.Migration(1, "0001_initial", initial.apply), migrations.Migration(2, "0002_broken", broken)]
-    monkeypatch.setattr(migrations, "known", lambda: steps)
-    connection = duckdb.connect()
-    with pytest.raises(RuntimeError, match="power cut"):
-        migrations.apply(connection)
-    assert connection.execute("SELECT count(*) FROM duckdb_tables()").fetchall() == [(0,)]
 
 
 def test_every_table_view_and_column_has_a_comment(store: Store) -> None:

@@ -1,5 +1,6 @@
 """Taking in exports: supersession in any order, idempotence, reading again, refusals."""
 
+import shutil
 from datetime import timedelta
 from itertools import pairwise, permutations
 from pathlib import Path
@@ -44,9 +45,11 @@ CURRENT = [("QX-0001", 4.75, "g", 108.0), ("QX-0001", None, "c", 102.0), ("QX-00
 @settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(order=st.permutations(sorted(EXPORTS)), cuts=st.sets(st.integers(1, len(EXPORTS) - 1)), data=st.data())
 def test_any_order_in_any_number_of_runs_gives_the_same(
-    tmp_path_factory: pytest.TempPathFactory, order: list[str], cuts: set[int], data: st.DataObject
+    tmp_path_factory: pytest.TempPathFactory, empty: Path, order: list[str], cuts: set[int], data: st.DataObject
 ) -> None:
     folder = tmp_path_factory.mktemp("order")
+    (folder / "store").mkdir()
+    shutil.copyfile(empty, folder / "store" / empty.name)
     edges = [0, *sorted(cuts), len(order)]
     with open_store(folder / "store", folder / "series") as store:
         for run_id, (first, last) in enumerate(pairwise(edges), start=1):

@@ -116,10 +116,12 @@ def test_exports_and_judgements_are_shown(store: Store) -> None:
     assert fetch(store.connection, "FROM judgements").is_empty()
 
 
-def test_every_view_has_a_whole_header() -> None:
-    shipped = views.shipped()
-    assert len(shipped) >= 6
-    for view in shipped:
+def test_every_view_has_a_whole_header(store: Store) -> None:
+    store.describe_properties(PROPERTIES, FLAGS, COLUMNS)
+    found = views.all_of(store.connection)
+    assert {view.name for view in views.shipped()} < {view.name for view in found}
+    for view in found:
+        views.check(store.connection, view)
         for sentence in (view.purpose, view.cautions, *view.columns.values()):
             assert sentence.endswith("."), f"{view.name}: {sentence}"
 
@@ -133,12 +135,15 @@ HEADER = "-- purpose: P.\n-- grain: g\n-- cautions: C.\n-- columns:\n--   a: A.\
         ("SELECT 1 AS a", "the header lacks purpose, grain, cautions, columns"),
         (HEADER + "-- colour: red\nSELECT 1 AS a", "header line not understood: -- colour: red"),
         (HEADER + "SELECT 1 AS a, 2 AS b", "header and query differ in columns or their order: b"),
-        (HEADER + "--   b: = weighing.colour\nSELECT 1 AS a", "weighing.colour, which no table has"),
+        (HEADER + "--   b: = weighing.colour\nSELECT 1 AS a", "weighing.colour, which no table or view file has"),
     ],
 )
 def test_faulty_view_files_are_named(text: str, said: str) -> None:
+    connection = duckdb.connect()
     with pytest.raises(views.ViewHeaderError, match=said):
-        views.create(duckdb.connect(), views.parse("v", text))
+        parsed = views.parse("v", text)
+        connection.execute(f"CREATE VIEW v AS {parsed.query}")
+        views.check(connection, parsed)
 
 
 def test_views_are_created_after_those_they_read() -> None:

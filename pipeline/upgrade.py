@@ -1,0 +1,47 @@
+"""Brings the store of a workspace to the installed version: on demand, all or nothing, then published."""
+
+from pipeline.workspace import Workspace
+
+
+def owed(workspace: Workspace) -> list[str]:
+    """Say what an upgrade would do, one sentence each; nothing where the store is up to date or empty.
+
+    Raises
+    ------
+    StoreVersionError
+        When a newer mixledger wrote the store.
+    """
+    from warehouse import migrations
+    from warehouse.lock import writer
+    from warehouse.store import WORKING_NAME, Store
+
+    if not (workspace.store / WORKING_NAME).is_file():
+        return []
+    with writer(workspace.store), Store(workspace.store, workspace.series) as opened:
+        return migrations.owed(opened.connection)
+
+
+def upgrade(workspace: Workspace) -> list[str]:
+    """Upgrade the store and publish it; say what was done, nothing where nothing was owed.
+
+    Raises
+    ------
+    StoreVersionError
+        When a newer mixledger wrote the store, or no migration leads to this version; it is left as it was.
+    StoreBusyError
+        When another process is writing to this workspace.
+    """
+    from pipeline.update import describe_catalogue
+    from warehouse.lock import writer
+    from warehouse.publish import publish
+    from warehouse.store import WORKING_NAME, open_store, upgrade_store
+
+    if not (workspace.store / WORKING_NAME).is_file():
+        return []
+    with writer(workspace.store):
+        done = upgrade_store(workspace.store, workspace.series)
+        if done:
+            with open_store(workspace.store, workspace.series) as opened:
+                describe_catalogue(opened)
+                publish(opened)
+    return done
