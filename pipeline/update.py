@@ -20,6 +20,7 @@ from schemas.describe import describe
 from schemas.vocabulary import Stage
 from warehouse.publish import publish
 from warehouse.store import Store, open_store
+from warehouse.touched import under_changed_sets
 
 #: Records that belong to a sample and stand in tables.
 _OF_SAMPLES = ("sample", "weighing", "compaction_run", "wheel_run", "load_test", "core")
@@ -78,7 +79,9 @@ def store(workspace: Workspace, settings: Settings, owed: Plan, reads: Sequence[
             opened.put(run_id, exports, frames, refusals)
             touched = opened.current("sample").select("sample_id") if owed.derive_all else opened.touched(run_id)
             _rederive(opened, settings, touched, run_id)
-            rejudge(opened, settings, pl.concat([touched, opened.under_changed_sets(run_id)]).unique(), run_id)
+            rejudge(
+                opened, settings, pl.concat([touched, under_changed_sets(opened.connection, run_id)]).unique(), run_id
+            )
             refused = opened.opened("refusal", run_id)
             opened.record_run(_run(run_id, started, workspace, exports.height, accepted, refused))
         publish(opened)
