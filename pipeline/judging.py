@@ -22,7 +22,8 @@ from pipeline.settings import Settings
 from schemas.describe import describe
 from schemas.units import SUFFIXES
 from schemas.vocabulary import Level
-from warehouse.history import shaped
+from warehouse import touched as touched_rows
+from warehouse.history import replace_of, shaped
 from warehouse.store import Store
 
 
@@ -85,8 +86,8 @@ def rejudge(opened: Store, settings: Settings, touched: pl.DataFrame, run_id: in
     values = opened.current("property_value", touched).filter(pl.col("level") == Level.SAMPLE.value)
     judged = judge(samples, values, contract, target, reporting(settings))
     opened.replace("judgement", judged, touched, run_id)
-    mixes = opened.mixes_of(touched)
-    known = opened.samples_of(mixes)
+    mixes = touched_rows.mixes_of(opened.connection, touched)
+    known = touched_rows.samples_of(opened.connection, mixes)
     scene = Scene(
         samples=subjects(opened.current("sample", known), mix_design, project, assignment),
         values=opened.current("property_value", known),
@@ -143,7 +144,14 @@ def _conclude(opened: Store, scene: Scene, mixes: pl.DataFrame, known: pl.DataFr
         ("mix_event", [history]),
         ("programme_item", items),
     ):
-        opened.replace_of(name, pl.concat([shaped(each, describe(name)) for each in frames]), mixes, run_id, where=own)
+        replace_of(
+            opened.connection,
+            name,
+            pl.concat([shaped(each, describe(name)) for each in frames]),
+            mixes,
+            run_id,
+            where=own,
+        )
 
 
 def _used(opened: Store, known: pl.DataFrame) -> pl.DataFrame:
@@ -171,7 +179,7 @@ def _across(opened: Store, contract: Contract, touched: pl.DataFrame, run_id: in
     used = _used(opened, partners).select("sample_id", "instrument_id").drop_nulls().unique()
     biased = biases(found, contract, used)
     nowhere = pl.DataFrame({"project_id": [None]}, schema={"project_id": pl.String})
-    opened.replace_of("comparison", biased, nowhere, run_id)
+    replace_of(opened.connection, "comparison", biased, nowhere, run_id)
     items = pl.concat(
         [
             programme.of_biases(biased),
@@ -179,8 +187,10 @@ def _across(opened: Store, contract: Contract, touched: pl.DataFrame, run_id: in
             programme.of_faults(contract.faults),
         ]
     )
-    opened.replace_of("programme_item", items, nowhere, run_id, where="sample_id IS NULL")
+    replace_of(opened.connection, "programme_item", items, nowhere, run_id, where="sample_id IS NULL")
     observed = pl.concat([opened.current(name, touched).select("sample_id") for name in _OBSERVED]).unique()
     strangers = observed.join(opened.current("sample", touched), on="sample_id", how="anti")
     unknown = programme.of_register(strangers)
-    opened.replace_of("programme_item", unknown, touched.select("sample_id"), run_id, where="project_id IS NULL")
+    replace_of(
+        opened.connection, "programme_item", unknown, touched.select("sample_id"), run_id, where="project_id IS NULL"
+    )

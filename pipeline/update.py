@@ -21,6 +21,7 @@ from schemas.describe import describe, of_samples
 from schemas.vocabulary import Stage
 from warehouse.publish import publish
 from warehouse.store import Store, open_store
+from warehouse.touched import under_changed_sets
 
 
 @dataclass(frozen=True)
@@ -76,7 +77,9 @@ def store(workspace: Workspace, settings: Settings, owed: Plan, reads: Sequence[
             opened.put(run_id, exports, frames, refusals)
             touched = opened.current("sample").select("sample_id") if owed.derive_all else opened.touched(run_id)
             _rederive(opened, settings, touched, run_id)
-            rejudge(opened, settings, pl.concat([touched, opened.under_changed_sets(run_id)]).unique(), run_id)
+            rejudge(
+                opened, settings, pl.concat([touched, under_changed_sets(opened.connection, run_id)]).unique(), run_id
+            )
             refused = opened.opened("refusal", run_id)
             opened.record_run(_run(run_id, started, readers(workspace, settings), exports.height, accepted, refused))
         publish(opened)

@@ -157,6 +157,30 @@ def replace_rows(
             )
 
 
+def replace_of(
+    connection: duckdb.DuckDBPyConnection,
+    name: str,
+    frame: pl.DataFrame,
+    subjects: pl.DataFrame,
+    run_id: int,
+    *,
+    where: str = "TRUE",
+) -> None:
+    """Make the current results of these subjects what `frame` says; runs in the open transaction.
+
+    Parameters
+    ----------
+    subjects
+        What was computed anew, by the columns that identify it, such as `project_id`, `mix_id`.
+    where
+        Further condition on the rows concerned, of the program's own making.
+    """
+    with staged(connection, subjects.unique()) as chosen:
+        match = same("s", quoted(name), subjects.columns)
+        scope = f"EXISTS (SELECT 1 FROM {chosen} AS s WHERE {match}) AND ({where})"
+        replace_rows(connection, name, frame, scope, run_id)
+
+
 def changed(name: str, run_id: int) -> str:
     """Return the condition that a row of an imported record entered or left in a run."""
     columns: Sequence[str] = [column.name for column in VALIDITY if column.name.endswith("_run")]

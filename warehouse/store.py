@@ -13,7 +13,7 @@ from schemas.describe import describe, describe_all
 from warehouse import catalogue_tables, changes, ddl, history, lock, migrations, touched, views
 from warehouse import series as long_series
 from warehouse.errors import StoreDamagedError, StoreVersionError
-from warehouse.sql import count_of, fetch, listed, quoted, run, same, staged
+from warehouse.sql import count_of, fetch, listed, quoted, run, staged
 
 #: File of the working store, below the workspace's store folder.
 WORKING_NAME = "working.duckdb"
@@ -228,28 +228,6 @@ class Store:
         """
         return touched.samples(self.connection, run_id, self._reread)
 
-    def under_changed_sets(self, run_id: int) -> pl.DataFrame:
-        """Return in one column `sample_id` the samples whose specification sets changed in this run."""
-        return touched.under_changed_sets(self.connection, run_id)
-
-    def mixes_of(self, sample_ids: pl.DataFrame) -> pl.DataFrame:
-        """Return `project_id`, `mix_id` of these samples (`sample_id`), those they once had included."""
-        with staged(self.connection, sample_ids.select("sample_id").unique()) as subjects:
-            return fetch(
-                self.connection,
-                f"SELECT DISTINCT project_id, mix_id FROM sample SEMI JOIN {subjects} USING (sample_id) ORDER BY ALL",
-            )
-
-    def samples_of(self, mixes: pl.DataFrame) -> pl.DataFrame:
-        """Return the current samples (`sample_id`) of these mixes (`project_id`, `mix_id`)."""
-        with staged(self.connection, mixes) as chosen:
-            match = same("s", "c", ("project_id", "mix_id"))
-            return fetch(
-                self.connection,
-                f"SELECT s.sample_id FROM sample AS s SEMI JOIN {chosen} AS c ON {match} "
-                "WHERE s.valid_to_run IS NULL ORDER BY s.sample_id",
-            )
-
     def opened(self, name: str, run_id: int) -> int:
         """Return how many rows of a record or result with validity entered in a run and still hold."""
         condition = "valid_from_run = ? AND valid_to_run IS NULL"
@@ -318,30 +296,6 @@ class Store:
             with staged(self.connection, subjects.select("sample_id").unique()) as samples:
                 scope = f"sample_id IN (SELECT sample_id FROM {samples})"
                 history.replace_rows(self.connection, name, frame, scope, run_id)
-
-    def replace_of(
-        self, name: str, frame: pl.DataFrame, subjects: pl.DataFrame, run_id: int, *, where: str = "TRUE"
-    ) -> None:
-        """Make the current results of these subjects what `frame` says, whatever identifies a subject.
-
-        Parameters
-        ----------
-        name
-            A result with validity, kept as a table.
-        frame
-            All results that hold now for the subjects, without validity.
-        subjects
-            What was computed anew, by the columns that identify it, such as `project_id`, `mix_id`.
-        run_id
-            Run that closes what changed or vanished and opens what is new.
-        where
-            Further condition on the rows concerned, of the program's own making.
-        """
-        columns = list(subjects.columns)
-        with self.transaction(), staged(self.connection, subjects.unique()) as chosen:
-            match = same("s", quoted(name), columns)
-            scope = f"EXISTS (SELECT 1 FROM {chosen} AS s WHERE {match}) AND ({where})"
-            history.replace_rows(self.connection, name, frame, scope, run_id)
 
     def replace_refusals(
         self, frame: pl.DataFrame, stages: Collection[str], subjects: pl.DataFrame | None, run_id: int

@@ -113,3 +113,23 @@ def under_changed_sets(connection: duckdb.DuckDBPyConnection, run_id: int) -> pl
         SELECT sample_id FROM sample WHERE valid_to_run IS NULL AND project_id IN (FROM projects) ORDER BY sample_id
         """
     return fetch(connection, query)
+
+
+def mixes_of(connection: duckdb.DuckDBPyConnection, sample_ids: pl.DataFrame) -> pl.DataFrame:
+    """Return `project_id`, `mix_id` of these samples (`sample_id`), those they once had included."""
+    with staged(connection, sample_ids.select("sample_id").unique()) as subjects:
+        return fetch(
+            connection,
+            f"SELECT DISTINCT project_id, mix_id FROM sample SEMI JOIN {subjects} USING (sample_id) ORDER BY ALL",
+        )
+
+
+def samples_of(connection: duckdb.DuckDBPyConnection, mixes: pl.DataFrame) -> pl.DataFrame:
+    """Return the current samples (`sample_id`) of these mixes (`project_id`, `mix_id`)."""
+    match = same("s", "c", ("project_id", "mix_id"))
+    with staged(connection, mixes) as chosen:
+        return fetch(
+            connection,
+            f"SELECT s.sample_id FROM sample AS s SEMI JOIN {chosen} AS c ON {match} "
+            "WHERE s.valid_to_run IS NULL ORDER BY s.sample_id",
+        )

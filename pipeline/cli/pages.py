@@ -36,4 +36,6 @@ def command(folder: Path, moment: str, target: Path) -> None:
     if target.resolve() == found.pages:
         raise click.UsageError("the workspace's own pages show what holds now; name another folder with -o")
     written = render_as_of(found, settings.load(found.root), moment, target)
-    click.echo(f"{written} pages as of {moment}: {target / found.summary_page.name}")
+    for problem in written.problems:
+        click.echo(problem, err=True)
+    click.echo(f"{written.files} pages as of {moment}: {target / found.summary_page.name}")
