@@ -21,7 +21,10 @@ class Judgement(pa.DataFrameModel):
     lower: float = column("Lower limit that applied.", nullable=True)
     upper: float = column("Upper limit that applied.", nullable=True)
     decision_rule: str = column(
-        "Rule by which uncertainty counted; simple where a plan over lots accepts on the property.", words=DecisionRule
+        "Rule by which uncertainty counted; simple where a plan over lots accepts on the property, and where null, "
+        "which it is in judgements older than the rules.",
+        words=DecisionRule,
+        nullable=True,
     )
     uncertainty: float = column("Standard uncertainty of the result (k = 1); null: unknown.", nullable=True)
     guard: float = column("Width of the guard band that applied.", at_least=0, nullable=True)
