@@ -84,7 +84,7 @@ SIZES = Curve(
     parameters=_SIZE_CHOICE,
 )
 
-NMAS = Property("nmas", "NMAS", "nominal maximum aggregate size, of the gradation found", "mm", 2)
+NMAS = Property("nmas_found", "NMAS", "nominal maximum aggregate size, of the gradation found", "mm", 2)
 MAXIMUM_SIZE = Property("maximum_size", "D", "maximum aggregate size, of the gradation found", "mm", 2)
 CONTROL_MARGIN = Property(
     "control_margin", "P - PCS", "passing the primary control sieve less its control point; below 0 is coarse", "%", 1
@@ -148,7 +148,7 @@ CONTROL_OF_SIZE = Formula(
     standard="AASHTO M 323",
     section=f"table 4 ({FROM_MEMORY})",
     equation="PCS point: " + ", ".join(f"{nmas:g} mm {point} % at {at:g} mm" for nmas, at, point in PRIMARY_CONTROL),
-    inputs=("nmas",),
+    inputs=("nmas_found",),
     expression=control_point,
     by_hand_only=True,
 )

@@ -47,7 +47,7 @@ def portion_check(
     source, _, rungs = limit.partition(": ")
     return (
         PORTION_OFF(
-            inputs=(*inputs, "nmas"),
+            inputs=(*inputs, "nmas_found"),
             holds=lambda *found: mass(*found[:-1]) >= least(found[-1], ladder) - 1e-9,
             limit=f"at least, by nominal size, {rungs}",
             source=source,

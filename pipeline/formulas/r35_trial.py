@@ -93,7 +93,7 @@ TRIAL = (
     _formula(
         VBE_TRIAL,
         "Vbe = a - b log10(Sn), Sn the nominal size in mm, a = 0.176, b = 0.0675",
-        ("nmas", "vbe_constant", "vbe_slope"),
+        ("nmas_found", "vbe_constant", "vbe_slope"),
         lambda nmas, constant, slope: constant - slope * nmas.log(10),
     ),
     _formula(

@@ -25,7 +25,7 @@ def check(entry: Entry) -> Iterator[Finding]:
     records = Inputs.of(**{record: frame(record, each) for record, each in made.items()})
     values = derive(records, Results(nominal_size=entry["definition"])).property_values
     inputs = f"{len(masses)} sieves, {entry['definition']}"
-    for name in ("nmas", "maximum_size"):
+    for name in ("nmas_found", "maximum_size"):
         (size,) = values.filter(pl.col("property") == name)["value"]
         covers = (f"{name}/of_gradation", "curve/sizes")
         yield compared(entry, _WAY, size, entry[name], 1e-9, subject=name, inputs=inputs, covers=covers)

@@ -165,7 +165,7 @@ def test_limits_of_sieving_are_flagged(result: Derived, case: str, flag: str | N
 @pytest.mark.parametrize(
     ("case", "prop", "value"),
     [
-        ("whole", "nmas", 12.5),
+        ("whole", "nmas_found", 12.5),
         ("whole", "maximum_size", 19.0),
         ("lost", "sieving_loss", 100 * 10 / 1905),
         ("whole", "washed_fines", 4.75),
@@ -187,8 +187,8 @@ def test_figures(result: Derived, case: str, prop: str, value: float) -> None:
 @pytest.mark.parametrize(
     ("case", "prop", "reason"),
     [
-        ("gap", "nmas", "no result at 9.5 mm: whether it retains more than 10 % cannot be told"),
-        ("powder", "nmas", "no sieve of the series retains more than 10 %"),
+        ("gap", "nmas_found", "no result at 9.5 mm: whether it retains more than 10 % cannot be told"),
+        ("powder", "nmas_found", "no sieve of the series retains more than 10 %"),
         ("no volume", "uncompacted_voids", "volume of the measure missing: no weighings with and without water"),
         ("no gravity", "uncompacted_voids", "Gsb fine missing"),
         ("no rest", "fractured_one", "mass of the particles without a fractured face missing (role 'not_fractured')"),
@@ -221,7 +221,7 @@ def test_choices_of_the_settings_shape_figures_and_stand_beside_them() -> None:
     cases = {name: CASES[name] for name in ("whole", "shapes with a gap")}
     chosen = Results(nominal_size="one_percent", sieve_frame_mm=203, small_fraction_pct=16)
     found = figures(cases, chosen)
-    assert '"nominal_size": "one_percent"' in str(one(found, "whole", "nmas")["parameters"])
+    assert '"nominal_size": "one_percent"' in str(one(found, "whole", "nmas_found")["parameters"])
     assert one(found, "whole", "passing", point=2.36)["flags"] == "sieve_overloaded"
     shape = one(found, "shapes with a gap", "flat_elongated_weighted")
     assert shape["value"] == pytest.approx((5 * 2 + 15 * 6 + 20 * 10) / 40)
