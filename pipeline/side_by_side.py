@@ -15,7 +15,7 @@ def compare(path: Path, importer: Importer | None, rows: int) -> list[dict[str, 
     Parameters
     ----------
     rows
-        Rows of each record to show; header values are shown once.
+        Rows of each record to show; header values are shown once, and what is refused always.
     """
     if not isinstance(importer, LayoutImporter):
         return []
@@ -23,7 +23,8 @@ def compare(path: Path, importer: Importer | None, rows: int) -> list[dict[str, 
     if seen.is_empty():
         return []
     by = ["record", "stated_on", "field", "header"]
-    first = seen.filter(pl.int_range(pl.len()).over(by) < pl.when("header").then(1).otherwise(rows))
+    shown = pl.int_range(pl.len()).over(by) < pl.when("header").then(1).otherwise(rows)
+    first = seen.filter(shown | pl.col("code").is_not_null())
     pairs = first.select("written_in", "unit").drop_nulls().unique().rows()
     same = {written: _same(written, unit) for written, unit in pairs}
     first = first.with_columns(
@@ -34,7 +35,7 @@ def compare(path: Path, importer: Importer | None, rows: int) -> list[dict[str, 
     at = (
         pl.when(pl.col("at") > 0).then(pl.concat_str(pl.lit("line "), pl.col("at"), pl.lit(", "))).otherwise(pl.lit(""))
     )
-    shown = ordered.select(
+    told = ordered.select(
         "record",
         pl.concat_str(part, at, "place").alias("place"),
         "raw",
@@ -42,7 +43,7 @@ def compare(path: Path, importer: Importer | None, rows: int) -> list[dict[str, 
         pl.concat_str(_plain(pl.col("value")), pl.concat_str(pl.lit(" "), "unit").fill_null("")).alias("value"),
         _remark().alias("remark"),
     )
-    return shown.unique(maintain_order=True).to_dicts()
+    return told.unique(maintain_order=True).to_dicts()
 
 
 def _plain(text: pl.Expr) -> pl.Expr:

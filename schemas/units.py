@@ -1,5 +1,6 @@
 """Stored units and conversion at the edge: one cached factor and offset per pair of units."""
 
+from fractions import Fraction
 from functools import cache, lru_cache
 from typing import TYPE_CHECKING
 
@@ -66,14 +67,27 @@ class UnknownUnitError(ValueError):
 
 
 @cache
-def _registry() -> "pint.UnitRegistry[float]":
+def _registry() -> "pint.UnitRegistry[Fraction]":
     """Return the units library's registry, read once: it takes longer than everything else here."""
     import pint
 
-    return pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
+    return pint.UnitRegistry(autoconvert_offset_to_baseunit=True, non_int_type=Fraction)
 
 
 @lru_cache(maxsize=256)
+def _exact(given: str, stored: str) -> tuple[Fraction, Fraction]:
+    """Return (factor, offset) with stored = given * factor + offset, as exact ratios."""
+    if _SPELLINGS.get(given, given) == _SPELLINGS.get(stored, stored):
+        return Fraction(1), Fraction(0)
+    registry = _registry()
+    try:
+        source, target = (registry.Unit(_SPELLINGS.get(unit, unit)) for unit in (given, stored))
+        zero, one = (Fraction(registry.Quantity(Fraction(value), source).to(target).magnitude) for value in (0, 1))
+    except Exception as fault:
+        raise UnknownUnitError(f"unit '{given}' cannot be converted to '{stored}'") from fault
+    return one - zero, zero
+
+
 def conversion(given: str, stored: str) -> tuple[float, float]:
     """Return (factor, offset) with stored = given * factor + offset.
 
@@ -82,21 +96,15 @@ def conversion(given: str, stored: str) -> tuple[float, float]:
     UnknownUnitError
         When a unit is unknown or the two do not measure the same thing.
     """
-    if _SPELLINGS.get(given, given) == _SPELLINGS.get(stored, stored):
-        return 1.0, 0.0
-    registry = _registry()
-    try:
-        source, target = (registry.Unit(_SPELLINGS.get(unit, unit)) for unit in (given, stored))
-        zero, one = (float(registry.Quantity(value, source).to(target).magnitude) for value in (0.0, 1.0))
-    except Exception as fault:
-        raise UnknownUnitError(f"unit '{given}' cannot be converted to '{stored}'") from fault
-    # Twelve digits: what is beyond is noise of the library's own float arithmetic.
-    return float(f"{one - zero:.12g}"), float(f"{zero:.12g}")
+    factor, offset = _exact(given, stored)
+    return float(factor), float(offset)
 
 
 def to_stored(values: pl.Expr, given: str, stored: str) -> pl.Expr:
     """Convert a column expression from the unit an export uses to the stored unit."""
-    factor, offset = conversion(given, stored)
-    if (factor, offset) == (1.0, 0.0):
+    factor, offset = _exact(given, stored)
+    if factor == 1 and not offset:
         return values
-    return values * factor + offset
+    # Shifted first: 77 °F less 32, times 5/9, is 25 °C to the last digit.
+    shifted = values + float(offset / factor) if offset else values
+    return shifted * float(factor)

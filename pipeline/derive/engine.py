@@ -6,6 +6,7 @@ import polars as pl
 
 from pipeline.derive.calibrated import LAPSED
 from pipeline.derive.means import averaged
+from pipeline.derive.spelt_out import spelt_out
 from pipeline.derive.tables import Prepared
 from pipeline.derive.ways import CARRIED, chosen, column_of, nowhere, way_columns
 from pipeline.formulas.model import LONG, Curve, Formula, Grain, Mean, Route, Table
@@ -121,7 +122,7 @@ def _reach(frames: Frames, registry: Registry, table: Table, names: Iterable[str
         ]
         keys = list(home[0].keys)
         frame = frame.join(frames[home].select(*keys, *columns), on=keys, how="left", maintain_order="left")
-    return frame
+    return spelt_out(frame)
 
 
 def _picked(frames: Frames, frame: pl.DataFrame, name: str, prop: str, at: float) -> pl.DataFrame:

@@ -14,6 +14,7 @@ import polars as pl
 
 from pipeline.derive.engine import Frames
 from pipeline.derive.means import counting, trimmed
+from pipeline.derive.spelt_out import spelt_out
 from pipeline.derive.ways import column_of
 from pipeline.formulas.model import LONG, Curve, Formula, Grain, Mean, Quantity, Route, Table, family
 from pipeline.formulas.registry import Node, Registry, label, source_of
@@ -188,7 +189,7 @@ def _reached(frames: Frames, registry: Registry, node: Node) -> pl.DataFrame:
             parts = [f"{name}__u", *_sources(frames[home].columns, name).values()]
             keys = list(home[0].keys)
             frame = frame.join(frames[home].select(*keys, *parts), on=keys, how="left", maintain_order="left")
-    return frame
+    return spelt_out(frame)
 
 
 def _inputs(route: Route) -> tuple[str, ...]:

@@ -101,7 +101,7 @@ def _parts(source: Source, text: str, line: int, before: tuple[tuple[str, int], 
             raise Refusing("missing_table", f"no line starts with '{heading}', the heading of the table")
     places.sort(key=lambda place: place[0])
     first = places[0][0] if places else len(text)
-    header, bodies = [*before, (text[:first], line)], {}
+    header, bodies = [(text[:first], line)], {}
     end: tuple[str | None, int] = (None, 0)
     ends = [*(place[0] for place in places[1:]), len(text)] if places else []
     for (at, plan), following in zip(places, ends, strict=True):
@@ -111,7 +111,8 @@ def _parts(source: Source, text: str, line: int, before: tuple[tuple[str, int], 
         end = closing if closing[0] is not None else end
         if rest is not None:
             header.append(rest)
-    return Parts(source, tuple(header), bodies, *end)
+    # What a block says of itself comes before what holds for all: the first place found counts.
+    return Parts(source, (*header, *before), bodies, *end)
 
 
 def _place(text: str, plan: TablePlan) -> int | None:

@@ -116,7 +116,7 @@ def test_check_shows_places_and_values_side_by_side(lab: Workspace) -> None:
     rows = {(row["place"], row["field"]): (row["raw"], row["value"], row["remark"]) for row in told["values"]}
     assert rows["line 10, column 'WATER'", "water_temperature_c"] == ("77.0", "25.0 °C", "converted from F")
     assert rows["line 4, column 'TEST'", "method"] == ("maximum, flask", "t209", "looked up")
-    assert rows["line 20, column 'AFTER BURN'", "mass_g"] == ("1477,3", None, "refused: A value is not a number.")
+    assert rows["line 21, column 'AFTER BURN'", "mass_g"] == ("1477,3", None, "refused: A value is not a number.")
     shown = CliRunner().invoke(group, ["check", str(slip), "--values"], catch_exceptions=False)
     assert "weighing  line 10, column 'WATER'" in shown.output
     plain = CliRunner().invoke(group, ["check", str(slip)], catch_exceptions=False)
