@@ -1,4 +1,4 @@
-"""Tests the aggregate samples: gravities, gradation, loose fill, broken faces, shapes, sand equivalent; one book each."""
+"""Tests aggregate samples: gravities, gradation, loose fill, broken faces, shapes, sand equivalent; one book each."""
 
 from datetime import datetime, time
 from typing import Any
@@ -72,9 +72,11 @@ def _sieves(sample: Sample, rng: np.random.Generator) -> Rows:
     passing = mixture.passing(sample.mix, 0.3, rng)
     washed, masses = mixture.retained(passing, unwashed, rng)
     openings = [*sample.mix.gradation, 0.0]
+    whole: Rows = [("1", "stays on", 19.0, 0.0)] if openings[0] < 19 else []  # nothing stays above the curve
     return [
         ("1", "unwashed", None, round(float(unwashed), 1)),
         ("1", "washed", None, round(float(washed), 1)),
+        *whole,
         *(("1", "stays on", opening, round(float(g), 1)) for opening, g in zip(openings, masses, strict=True)),
     ]
 

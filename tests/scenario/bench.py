@@ -142,7 +142,6 @@ class Bench:
             portions.sort(key=lambda portion: portion.taken)
             self.files[f"balance_book/{balance}-{day:%Y%m%d}.xlsx"] = weighbook.weighbook(balance, closed, portions)
 
-
     def _close_hand_tools(self) -> None:
         house = self.laboratory
         for day, lengths in self._lengths.items():

@@ -1,8 +1,10 @@
 """Tests only a few samples get: moisture, extraction, furnace calibration, dimensions, compaction in steps."""
 
 from datetime import datetime, time, timedelta
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from tests.scenario import mixture
 from tests.scenario.aside import chance
@@ -35,8 +37,8 @@ def run_further(bench: Bench, sample: Sample, stream: list[int]) -> None:
             _calibrate(bench, sample, part)
     for series in GIVEN["kneaded"]:
         if series["sample"] == sample.label:
-            for number, piece in enumerate(series["pieces"]):
-                _knead(bench, sample, series, piece, number, truth)
+            for place, piece in enumerate(series["pieces"]):
+                _knead(bench, sample, series, piece, place, truth)
 
 
 def _dry(bench: Bench, sample: Sample) -> None:
@@ -110,15 +112,11 @@ def hammered(bench: Bench, sample: Sample, piece: str, height_mm: float, charge:
     )
     machine = bench.laboratory["hammer"]
     series = tuple(zip(steps, heights, strict=True))
-    run = Steps(
-        machine, sample.label, piece, made, made + timedelta(minutes=4), "falling hammer", 75, units, series
-    )
+    run = Steps(machine, sample.label, piece, made, made + timedelta(minutes=4), "falling hammer", 75, units, series)
     bench.stepped(run)
 
 
-def _knead(
-    bench: Bench, sample: Sample, given: dict[str, float], piece: str, number: int, truth: mixture.Truth
-) -> None:
+def _knead(bench: Bench, sample: Sample, given: dict[str, Any], piece: str, place: int, truth: mixture.Truth) -> None:
     rng = chance(sample.label, "kneading", piece)
     tamps = int(given["tamps"])
     steps = (0, *range(10, tamps + 1, 20))
@@ -126,7 +124,7 @@ def _knead(
     heights = _settle(np.array(steps) / tamps, height, 11.0, rng)
     gmb = truth.gmm * (1 - (given["voids_pct"] + 0.15 * rng.standard_normal()) / 100)
     charge = np.pi * (given["mould_mm"] / 20) ** 2 * height / 10 * gmb / 1.01
-    made = datetime.combine(next_workday(sample.taken_on), time(8, 40)) + timedelta(minutes=20 * number)
+    made = datetime.combine(next_workday(sample.taken_on), time(8, 40)) + timedelta(minutes=20 * place)
     units = (
         ("foot", f"{given['foot_kpa']} kPa"),
         ("mould", f"{given['mould_mm']} mm"),
@@ -139,11 +137,14 @@ def _knead(
         Steps(bench.laboratory["kneader"], sample.label, piece, made, kept, "kneading foot", tamps, units, series)
     )
     masses = mixture.bulk(charge - rng.uniform(0.3, 1.2), gmb, rng.uniform(0.3, 0.7), 25 + 0.2 * rng.standard_normal())
-    at = datetime.combine(next_workday(sample.taken_on), time(14, 20)) + timedelta(minutes=11 * number)
-    bench.weigh_bulk(at, sample.label, piece, masses, on_slip=False)
+    at = datetime.combine(next_workday(sample.taken_on), time(14, 20)) + timedelta(minutes=11 * place)
+    rows = (("dry", masses.dry, None), ("in water", masses.submerged, masses.water), ("surface dry", masses.ssd, None))
+    for weighed, grams, water in rows:
+        at += timedelta(seconds=95)
+        bench.weigh("bulk", Entry(at, sample.label, piece, "stabilometer", weighed, grams, water=water))
 
 
-def _settle(done: np.ndarray, last: float, fall: float, rng: np.random.Generator) -> list[float]:
+def _settle(done: NDArray[np.float64], last: float, fall: float, rng: np.random.Generator) -> list[float]:
     """Return heights in mm that fall quickly at first and end at `last`; `done` runs from 0 to 1."""
     curve = last + fall * (np.exp(-4 * done) - np.exp(-4)) + 0.03 * rng.standard_normal(len(done))
     curve[-1] = last
