@@ -19,6 +19,7 @@ _IN_WATER = (
     MassRole.CONTAINER_SAMPLE_SUBMERGED,
     MassRole.SEALED_SUBMERGED,
     MassRole.VOLUMETER_SPECIMEN,
+    MassRole.MEASURE_PLATE_WATER,
 )
 #: Circumstances of a weighing: column -> quantity; of several weighings of a specimen the largest counts.
 _CIRCUMSTANCES = {

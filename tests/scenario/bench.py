@@ -6,7 +6,7 @@ from datetime import date, datetime, time, timedelta
 from typing import Any
 
 from tests.scenario import mixture, troubles
-from tests.scenario.formats import frame, furnace, press, shaker, slip, tape, track, weighbook
+from tests.scenario.formats import blows, caliper, frame, furnace, pans, press, shaker, slip, tape, track, weighbook
 from tests.scenario.formats import journal as journals
 
 _JOURNAL_CLOSES = time(17, 40)
@@ -24,6 +24,8 @@ class Bench:
         self._burns: dict[date, list[furnace.Burn]] = defaultdict(list)
         self._shaken: dict[date, list[shaker.Shaken]] = defaultdict(list)
         self._flasks: dict[date, list[weighbook.Flask]] = defaultdict(list)
+        self._lengths: dict[date, list[caliper.Length]] = defaultdict(list)
+        self._pans: dict[date, list[pans.Pan]] = defaultdict(list)
 
     def weigh(self, use: str, entry: journals.Entry) -> None:
         """Log a mass on the balance in use (`bulk` or `general`)."""
@@ -94,6 +96,18 @@ class Bench:
         """Note one portion in the workbook of the balance."""
         self._flasks[portion.taken.date()].append(portion)
 
+    def measured(self, length: caliper.Length) -> None:
+        """Note one length read with the caliper."""
+        self._lengths[length.read.date()].append(length)
+
+    def dried(self, pan: pans.Pan) -> None:
+        """Note one pan dried to constant mass."""
+        self._pans[pan.put_in.date()].append(pan)
+
+    def stepped(self, run: blows.Steps) -> None:
+        """Export one specimen compacted in steps."""
+        self.files[f"blow_record/{run.sample}-{run.piece}.txt"] = blows.record(run)
+
     def close(self) -> dict[str, bytes]:
         """Return all files: the days' journals and tickets are written now, each in order of time."""
         line_end = "\r\n" if self.laboratory["crlf"] else "\n"
@@ -106,6 +120,7 @@ class Bench:
             tickets.sort(key=lambda ticket: ticket.taken)
             self.files[f"balance_slip/{station}-{day:%Y%m%d}.txt"] = slip.slip(tickets)
         self._close_machines()
+        self._close_hand_tools()
         return self.files
 
     def _close_machines(self) -> None:
@@ -126,6 +141,17 @@ class Bench:
             balance, closed = house["balance_slip"], datetime.combine(day, _JOURNAL_CLOSES)
             portions.sort(key=lambda portion: portion.taken)
             self.files[f"balance_book/{balance}-{day:%Y%m%d}.xlsx"] = weighbook.weighbook(balance, closed, portions)
+
+    def _close_hand_tools(self) -> None:
+        house = self.laboratory
+        for day, lengths in self._lengths.items():
+            name, closed = house["caliper"], datetime.combine(day, _JOURNAL_CLOSES)
+            lengths.sort(key=lambda length: length.read)
+            self.files[f"caliper_log/{name}-{day:%Y%m%d}.csv"] = caliper.log(name, closed, lengths)
+        for day, dried in self._pans.items():
+            balance, saved = house["balance_general"], datetime.combine(day, _JOURNAL_CLOSES)
+            dried.sort(key=lambda pan: pan.put_in)
+            self.files[f"oven_pans/{balance}-{day:%Y%m%d}.txt"] = pans.drying_day(balance, saved, dried)
 
 
 #: How a laboratory's tracker exports -> folder, ending, writer.

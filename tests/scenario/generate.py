@@ -5,10 +5,12 @@ from pathlib import Path
 import numpy as np
 
 from tests.scenario import mixture, office, troubles
+from tests.scenario.aggregates import run_aggregate
 from tests.scenario.bench import Bench
 from tests.scenario.coring import run_cores
 from tests.scenario.formats.book import Cell
 from tests.scenario.formats.journal import Entry
+from tests.scenario.further import run_further
 from tests.scenario.loose import run_loose_mix
 from tests.scenario.plan import Sample, plan
 from tests.scenario.strength import run_strength
@@ -44,12 +46,15 @@ def generate(seed: int = SEED) -> dict[str, bytes]:
         bench = benches[sample.laboratory]
         if sample.material == "core":
             core_rows[sample.label] = run_cores(bench, sample, rng)
+        elif sample.material == "aggregate":
+            run_aggregate(bench, sample)
         elif sample.split_of:
             whole = np.random.Generator(np.random.PCG64(_stream(seed, houses, sample.split_of)))
             run_loose_mix(bench, sample, rng, mixture.half(sample, mixture.truth(sample.split_of, whole)))
         else:
             run_loose_mix(bench, sample, rng)
             run_strength(bench, sample, stream)
+            run_further(bench, sample, stream)
     _stray(benches)
     files = {path: content for bench in benches.values() for path, content in bench.close().items()}
     files.update(office.books(season, core_rows))

@@ -4,7 +4,7 @@ from datetime import datetime, time, timedelta
 
 import numpy as np
 
-from tests.scenario import mixture, rutting, troubles
+from tests.scenario import further, mixture, rutting, troubles
 from tests.scenario.bench import Bench
 from tests.scenario.formats import furnace, press, shaker, track, weighbook
 from tests.scenario.formats import journal as journals
@@ -61,6 +61,7 @@ def _specimen(bench: Bench, sample: Sample, truth: Truth, piece: int, final: int
         charge - rng.uniform(0.5, 3.0), gmb, rng.uniform(0.25, 0.85), 25 + 0.3 * rng.standard_normal()
     )
     bench.weigh_bulk(_clock(sample, 13, 11 * (piece - 1)), sample.label, str(piece), masses, on_slip=False)
+    further.by_dimensions(bench, sample, str(piece), final_mm, _MOULD_MM, masses.dry)
 
 
 def _specimens(bench: Bench, sample: Sample, truth: Truth, rng: np.random.Generator) -> None:
@@ -111,7 +112,7 @@ def _logged(bench: Bench, sample: Sample, portion: int, taken: datetime, masses:
 def _burn(bench: Bench, sample: Sample, truth: Truth, rng: np.random.Generator) -> float:
     """Burn the binder off (AASHTO T 308) and return the mass of aggregate left, g."""
     before = (2040 if sample.mix.given["nmas_mm"] > 12.5 else 1530) + rng.uniform(0, 40)
-    loss = truth.pb + sample.mix.given["correction_pct"] + 0.05 * rng.standard_normal()
+    loss = truth.pb + sample.mix.given["correction_pct"] + further.moisture(sample) + 0.05 * rng.standard_normal()
     after = float(before * (1 - loss / 100))
     started, ended = _clock(sample, 8, 10), _clock(sample, 11, 25)
     if bench.laboratory["burn"] == "slip":

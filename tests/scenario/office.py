@@ -18,6 +18,7 @@ _OPENED = date(2026, 3, 2)
 #: Mixes whose designer sends workbooks, not cards.
 _IN_WORKBOOKS = frozenset({"SKELL-S12"})
 _PLACES = {"verification": "laboratory batch", "startup": "plant, truck", "production": "behind the paver"}
+_ELSEWHERE = {"core": "finished mat", "aggregate": "stockpiles, blended"}
 
 
 def _month_end(day: date) -> date:
@@ -27,7 +28,7 @@ def _month_end(day: date) -> date:
 def sample_row(sample: Sample) -> Row:
     """Return the row of a sample on the sheet `Samples`."""
     _, revision = sample.mix.revision(sample.taken_on)
-    place = _PLACES[sample.phase] if sample.material == "mix" else "finished mat"
+    place = _PLACES[sample.phase] if sample.material == "mix" else _ELSEWHERE[sample.material]
     return (
         sample.label,
         sample.mix.project["id"],
@@ -40,7 +41,7 @@ def sample_row(sample: Sample) -> Row:
         sample.taken_on,
         place,
         sample.tonnage,
-        revision["pb"] if sample.phase == "verification" else None,
+        revision["pb"] if sample.material == "mix" and sample.phase == "verification" else None,
         None,
         sample.split_of.label if sample.split_of else None,
     )

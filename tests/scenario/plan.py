@@ -152,6 +152,18 @@ def _halves(samples: list[Sample]) -> Iterator[Sample]:
             yield replace(sample, label=label, tracked=False, slot=slot, split_of=sample)
 
 
+def _stockpiles(mixes: dict[str, Mix]) -> Iterator[Sample]:
+    """Yield the samples of the aggregate blends."""
+    for one in read("aggregates")["sample"]:
+        yield Sample(
+            label=one["label"],
+            mix=mixes[one["mix"]],
+            material="aggregate",
+            phase="verification",
+            taken_on=one["taken_on"],
+        )
+
+
 def plan() -> Plan:
     """Return the plan of the season; it does not depend on the seed."""
     houses, works = read("laboratories"), read("projects")
@@ -163,5 +175,5 @@ def plan() -> Plan:
         instruments=houses["instrument"],
         projects=works["project"],
         mixes=mixes,
-        samples=[*samples, *_halves(samples)],
+        samples=[*samples, *_halves(samples), *_stockpiles({mix.id: mix for mix in mixes})],
     )

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from tests.scenario import mixture
+from tests.scenario import further, mixture
 from tests.scenario.bench import Bench
 from tests.scenario.formats.frame import Trace
 from tests.scenario.formats.journal import Entry
@@ -134,6 +134,8 @@ def _break(
     )
     if given["kind"] != "cracking":
         _weigh(bench, sample, given, piece, truth, rng)
+    if given["kind"] == "stability":
+        further.hammered(bench, sample, piece, truth.thickness, truth.volume * truth.gmb + 0.9)
     peak = given["load_kn"] * (1 + given["scatter"] * rng.standard_normal()) * (given["wet"] if wet else 1.0)
     seconds, way, load = _readings(given, peak, given["peak_mm"] + 0.1 * rng.standard_normal(), rng)
     started = datetime.combine(_day(sample, given["days"]), time(13, 10)) + timedelta(minutes=6 * int(piece[1:]))

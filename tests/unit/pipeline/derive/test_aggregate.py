@@ -68,6 +68,7 @@ CASES: dict[str, Rows] = {
     "halved": _times(SIEVED, 0.5),
     "lost": [row | {"mass_g": 290.0} if row.get("sieve_mm") == 0.075 else row for row in SIEVED],
     "voids": FINE + [row | {"water_temperature_c": 23.0} for row in CALIBRATION] + _run("1", 146.2) + _run("2", 146.8),
+    "warm measure": FINE + [row | {"water_temperature_c": 30.0} for row in CALIBRATION] + _run("1", 146.2),
     "no volume": FINE + _run("1", 146.2),
     "no gravity": CALIBRATION + _run("1", 146.2),
     "single run": FINE + CALIBRATION + _run("1", 146.2),
@@ -234,6 +235,13 @@ def test_uncompacted_voids_of_two_runs_with_one_calibration(result: Derived) -> 
     assert row["value"] == pytest.approx(100 * (volume - 146.5 / gsb) / volume, abs=1e-3)
     assert row["n"] == 2
     assert row["parameters"] == '{"uncompacted_voids_grading": "A"}'
+
+
+def test_the_measure_is_calibrated_with_water_as_warm_as_it_was(result: Derived) -> None:
+    # Water of 30 °C weighs 995.650 kg/m³: Kell 1975, table of densities.
+    row = one(result, "warm measure", "measure_volume", "specimen")
+    assert row["value"] == pytest.approx(1000 * 99.55 / 995.650, abs=1e-3)
+    assert row["flags"] in (None, "")
 
 
 def test_every_default_taken_stands_beside_the_figure(result: Derived) -> None:
