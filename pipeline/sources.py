@@ -14,7 +14,9 @@ from schemas.units import SUFFIXES
 from schemas.vocabulary import LOAD_TESTS, LengthRole, MassRole, Method
 
 #: Method whose instrument writes a long series -> that series: what no column holds was read off it.
-_SERIES = {Method.T312: "compaction_height", Method.T324: "wheel_depth"} | dict.fromkeys(LOAD_TESTS, "load_point")
+_SERIES = {Method.T312: "compaction_height", Method.T324: "wheel_depth", Method.T247: "impact_height"} | dict.fromkeys(
+    LOAD_TESTS, "load_point"
+)
 
 _MASS, _LENGTH = "mass_", "length_"
 

@@ -51,6 +51,8 @@ def read(layout: Layout, sources: Sequence[Source]) -> Raw:
 
 def _open(layout: Layout, source: Source) -> tuple[Mapping[str, Any], Locate]:
     text = text_of(source, layout)
+    if layout.writing.final_newline and not text.endswith("\n"):
+        raise Refusing("truncated", "the last line has no line break: the file was cut off")
     try:
         if layout.kind == "toml":
             _refuse_long_lines(text)

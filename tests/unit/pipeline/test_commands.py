@@ -49,7 +49,7 @@ def test_the_readme_lists_the_exit_codes() -> None:
 
 
 def test_exit_codes_of_a_run(lab: Workspace) -> None:
-    drop(lab, exports("register_book/*", "mix_card/*", "limits_card/*"))
+    drop(lab, exports("register_book/*", "mix_card/*", "mix_book/*", "limits_card/*"))
     assert call("-w", str(lab.root), "run", "--no-pages").returncode == 0
     drop(lab, exports("unclaimed/*"))
     done = call("-w", str(lab.root), "run", "--no-pages", "--json")
