@@ -141,7 +141,7 @@ def _knead(bench: Bench, sample: Sample, given: dict[str, Any], piece: str, plac
     rows = (("dry", masses.dry, None), ("in water", masses.submerged, masses.water), ("surface dry", masses.ssd, None))
     for weighed, grams, water in rows:
         at += timedelta(seconds=95)
-        bench.weigh("bulk", Entry(at, sample.label, piece, "stabilometer", weighed, grams, water=water))
+        bench.weigh("bulk", Entry(at, sample.label, piece, "kneaded", weighed, grams, water=water))
 
 
 def _settle(done: NDArray[np.float64], last: float, fall: float, rng: np.random.Generator) -> list[float]:

@@ -13,7 +13,7 @@ IMPORTED = [each.name for each in describe.describe_all() if each.imported]
 #: What the demo shows of the records that serve many methods: importer -> methods of its rows.
 METHODS = {
     "aggregate_book": {"t27", "t84", "t85", "t176", "t304", "t335", "d4791"},
-    "balance_journal": {"t30", "t166", "t209", "t245", "t246", "t269", "t283", "t308"},
+    "balance_journal": {"t30", "t166", "t209", "t245", "t247", "t269", "t283", "t308"},
     "balance_slip": {"t164", "t166", "t209", "t308"},
     "blow_record": {"t245", "t247"},
     "caliper_log": {"d3549", "t269"},

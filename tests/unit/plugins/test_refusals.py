@@ -177,7 +177,7 @@ def test_a_wrong_number_of_cells_refuses_the_row(tmp_path: Path) -> None:
 
 def test_the_words_allowed_are_listed(tmp_path: Path) -> None:
     row = only(read("balance_journal", tmp_path, altered("balance_journal", "bulk", "bluk")))
-    words = "'bulk', 'maximum', 'burn', 'sieving', 'tensile', 'stability', 'dimensions', 'stabilometer'"
+    words = "'bulk', 'maximum', 'burn', 'sieving', 'tensile', 'stability', 'dimensions', 'kneaded'"
     assert row["reason"] == f"column 'Test' (method) is 'bluk'; expected one of {words}"
 
 
