@@ -51,11 +51,35 @@ def validate(frame: pl.DataFrame, name: str) -> Checked:
         Name of the record.
     """
     conformed = conform(frame, name)
+    if _keeps(conformed, name):
+        return Checked(conformed, pl.DataFrame(schema=REFUSED_SCHEMA))
     try:
         catalogue.records()[name].validate(conformed, lazy=True)
     except pandera.errors.SchemaErrors as fault:
         return _split(conformed, fault.failure_cases, name)
     return Checked(conformed, pl.DataFrame(schema=REFUSED_SCHEMA))
+
+
+def _keeps(frame: pl.DataFrame, name: str) -> bool:
+    """Return whether every cell keeps its column's bounds, words and nullability: one pass over the whole frame.
+
+    The rule of each row is looked at only where this says no; a test holds that both agree.
+    """
+    columns = describe(name).columns
+    checks = [
+        (~pl.col(column.name).has_nulls()).alias(f"there {column.name}") for column in columns if not column.nullable
+    ]
+    for column in columns:
+        cells = pl.col(column.name)
+        rules = [
+            cells > column.above if column.above is not None else None,
+            cells >= column.at_least if column.at_least is not None else None,
+            cells <= column.at_most if column.at_most is not None else None,
+            cells.is_in(list(column.words)) if column.words is not None else None,
+        ]
+        kept = [rule.all().alias(f"{column.name} {at}") for at, rule in enumerate(rules) if rule is not None]
+        checks.extend(kept)
+    return all(frame.select(checks).row(0))
 
 
 def _split(frame: pl.DataFrame, cases: pl.DataFrame, name: str) -> Checked:

@@ -1,12 +1,13 @@
 """Text exports with header lines and tables: the lines of a whole batch become cells in a few operations."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import polars as pl
 
 from plugins.api import Refusing
 from plugins.layout import cells as cutting
+from plugins.layout import regular
 from plugins.layout.cut import Body, Parts, cut_export
 from plugins.layout.model import END_KEY, HEADER, Layout, TablePlan
 from plugins.layout.tables import (
@@ -30,14 +31,23 @@ class _Shared:
     layout: Layout
     cut: Sequence[Parts]
     raw: Raw
+    plain: Mapping[str, Mapping[str, regular.Plain]]
 
     @property
     def sources(self) -> dict[int, Source]:
         return {parts.source.index: parts.source for parts in self.cut}
 
 
-def read(layout: Layout, sources: Sequence[Source]) -> Raw:
-    """Turn a batch of text exports into a header table and the layout's tables."""
+def read(
+    layout: Layout, sources: Sequence[Source], plain: Mapping[str, Mapping[str, regular.Plain]] | None = None
+) -> Raw:
+    """Turn a batch of text exports into a header table and the layout's tables.
+
+    Parameters
+    ----------
+    plain
+        Columns per table that may come as numbers rather than text, where all rows of the batch allow it.
+    """
     raw = Raw()
     cut: list[Parts] = []
     for source in sources:
@@ -47,7 +57,7 @@ def read(layout: Layout, sources: Sequence[Source]) -> Raw:
             raw.refused.append(refusing.row(source.export.hash))
     if layout.blocks:
         raw.blocks = [parts.source for parts in cut]
-    shared = _Shared(layout, cut, raw)
+    shared = _Shared(layout, cut, raw, plain or {})
     raw.tables[HEADER] = _headers(shared)
     for plan in layout.tables.values():
         _body(shared, plan)
@@ -135,6 +145,8 @@ def _body(shared: _Shared, plan: TablePlan) -> None:
         body = parts.bodies.get(plan.name)
         if body is not None:
             groups.setdefault((body.heading, body.units), []).append((parts.source, body))
+    if plan.name in shared.plain and len(groups) == 1 and _regular(shared, plan, *groups.values()):
+        return
     frames, counts = [], [pl.DataFrame(schema={"export": pl.UInt32(), "rows": pl.UInt32()})]
     for (names, units), group in groups.items():
         lines = _group_lines(group, plan, shared.layout)
@@ -146,6 +158,17 @@ def _body(shared: _Shared, plan: TablePlan) -> None:
     wanted = needed(shared.layout, plan.name)
     shared.raw.tables[plan.name] = stack(frames, wanted)
     shared.raw.counts[plan.name] = pl.concat(counts)
+
+
+def _regular(shared: _Shared, plan: TablePlan, group: Sequence[tuple[Source, Body]]) -> bool:
+    """Read a table with one heading in all exports as numbers, if it is regular; return whether it was."""
+    frame = regular.read(group, plan, shared.plain[plan.name])
+    if frame is None:
+        return False
+    lacking = [cell(name) for name in needed(shared.layout, plan.name) if cell(name) not in frame.columns]
+    shared.raw.tables[plan.name] = frame.with_columns(pl.lit(None, pl.String).alias(name) for name in lacking)
+    shared.raw.counts[plan.name] = frame.group_by("export").agg(pl.len().cast(pl.UInt32).alias("rows"))
+    return True
 
 
 def _group_lines(group: Sequence[tuple[Source, Body]], plan: TablePlan, layout: Layout) -> pl.DataFrame:

@@ -9,6 +9,7 @@ from plugins.api import REFUSALS, remedy_of
 from plugins.layout.bound import BoundField, BoundRecord
 from plugins.layout.convert import Conversion, clean, conversion, convertible, number_and_unit
 from plugins.layout.model import FILE_KEY, HEADER, FieldPlan, Layout, RecordPlan
+from plugins.layout.regular import is_plain
 from plugins.layout.tables import Raw, Source, cell, kept, line_of, taken, unit_of
 from schemas.units import to_stored
 
@@ -145,8 +146,11 @@ def _with_last(records: Sequence[BoundRecord], raw: Raw) -> pl.DataFrame:
                 wanted[taken(field.plan.table or record.plan.table or "", field.plan.column)] = field.plan
     for key, plan in wanted.items():
         # A last row that is no number is refused as a row; it must not take the whole export with it.
-        number = clean(pl.col(cell(plan.column or ""))).cast(pl.Float64, strict=False)
-        rows = raw.tables[plan.table or ""].filter(number.is_not_null())
+        rows = raw.tables[plan.table or ""]
+        number = pl.col(cell(plan.column or ""))
+        if rows.schema[cell(plan.column or "")] == pl.String:
+            number = clean(number).cast(pl.Float64, strict=False)
+        rows = rows.filter(number.is_not_null())
         last = rows.group_by("export", maintain_order=True).agg(
             pl.col(cell(plan.column or "")).last().alias(cell(key)), pl.col("line").last().alias(line_of(key))
         )
@@ -199,7 +203,7 @@ def _typed(
 ) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
     """Convert the cells; return the rows with one typed column per field and `faulty`, and the faults found."""
     clear = _clear_numbers(layout, rows, cells)
-    rows = rows.with_columns(clear.values())
+    rows = rows.with_columns(numbers for numbers in clear.values() if numbers.name not in rows.columns)
     texts: list[pl.Expr] = []
     for number, found in enumerate(cells):
         if number in clear:
@@ -236,21 +240,20 @@ def _typed(
 
 def _clear_numbers(layout: Layout, rows: pl.DataFrame, cells: Sequence[_Cell]) -> dict[int, pl.Series]:
     """Return the numbers of columns in which every cell is one as it stands: nothing of them needs a closer look."""
+    read = {at: rows[one.source] for at, one in enumerate(cells) if rows.schema.get(one.source) == pl.Float64}
     if layout.writing.decimal != "." or layout.writing.thousands or layout.writing.absent or rows.height < _MANY:
-        return {}
+        return read
     plain = [number for number, found in enumerate(cells) if _is_plain(found, rows)]
     numbers = rows.select(pl.col(cells[at].source).cast(pl.Float64, strict=False).alias(f"n{at}") for at in plain)
     if numbers.is_empty():
-        return {}
+        return read
     clear = numbers.select(pl.all().is_finite().fill_null(False).all()).row(0)
-    return {at: numbers[f"n{at}"] for at, whole in zip(plain, clear, strict=True) if whole}
+    return read | {at: numbers[f"n{at}"] for at, whole in zip(plain, clear, strict=True) if whole}
 
 
 def _is_plain(found: _Cell, rows: pl.DataFrame) -> bool:
-    plan = found.field.plan
-    special = plan.words or plan.pattern or plan.unit_inside or plan.times is not None or plan.absent
     read = found.field.column.dtype == pl.Float64 and rows.schema.get(found.source) == pl.String
-    return read and not special and _beside(plan) not in rows.columns
+    return read and is_plain(found.field) and _beside(found.field.plan) not in rows.columns
 
 
 def _converted(numbers: pl.Series, found: _Cell) -> tuple[Conversion, "_Fault"]:
@@ -258,6 +261,7 @@ def _converted(numbers: pl.Series, found: _Cell) -> tuple[Conversion, "_Fault"]:
     column, value = found.field.column, pl.col(numbers.name)
     if column.unit is not None:
         value = to_stored(value, found.field.plan.unit or column.unit, column.unit)
+    value = value.cast(column.dtype)
     return Conversion(value, "not_a_number", "a number"), _Fault(pl.lit(False), pl.lit(None, pl.String))
 
 
