@@ -214,6 +214,8 @@ def _read(importer: Importer, exports: Sequence[Export]) -> tuple[Mapping[str, p
 
 
 def _refused(cells: pl.DataFrame, stage: Stage, code: str | None) -> pl.DataFrame:
+    if cells.is_empty():
+        return refusal_frame([])
     given = {name: pl.col(name) if name in cells.columns else pl.lit(None) for name in REFUSAL_SCHEMA}
     if code is not None:
         given |= {"code": pl.lit(code), "remedy": pl.lit(CATALOGUE[code].remedy)}

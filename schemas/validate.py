@@ -1,6 +1,7 @@
 """Frame + record -> accepted frame and refused cells with reason; pandera's wording never leaves this module."""
 
 from dataclasses import dataclass
+from functools import cache
 
 import pandera.errors
 import polars as pl
@@ -61,10 +62,13 @@ def validate(frame: pl.DataFrame, name: str) -> Checked:
 
 
 def _keeps(frame: pl.DataFrame, name: str) -> bool:
-    """Return whether every cell keeps its column's bounds, words and nullability: one pass over the whole frame.
+    """Return whether every cell keeps its column's bounds, words and nullability: one pass over the whole frame."""
+    return all(frame.select(_rules(name)).row(0))
 
-    The rule of each row is looked at only where this says no; a test holds that both agree.
-    """
+
+@cache
+def _rules(name: str) -> list[pl.Expr]:
+    """Return one truth per rule of the record, as its description states it."""
     columns = describe(name).columns
     checks = [
         (~pl.col(column.name).has_nulls()).alias(f"there {column.name}") for column in columns if not column.nullable
@@ -79,7 +83,7 @@ def _keeps(frame: pl.DataFrame, name: str) -> bool:
         ]
         kept = [rule.all().alias(f"{column.name} {at}") for at, rule in enumerate(rules) if rule is not None]
         checks.extend(kept)
-    return all(frame.select(checks).row(0))
+    return checks
 
 
 def _split(frame: pl.DataFrame, cases: pl.DataFrame, name: str) -> Checked:

@@ -128,14 +128,11 @@ def _headers(shared: _Shared) -> pl.DataFrame:
 
 def _widen(frame: pl.DataFrame, long: pl.DataFrame, wanted: dict[str, int]) -> pl.DataFrame:
     """Give each key its own columns: the values of its line, and the line."""
-    by = "export"
+    found: list[pl.Expr] = []
     for key, values in wanted.items():
-        names = {f"v{value}": cell(key, value) for value in range(1, values + 1)}
-        rows = long.filter(pl.col("key") == key)
-        values_of = [pl.col(old).alias(new) for old, new in names.items()]
-        rows = rows.select(by, *values_of, pl.col("line").alias(line_of(key)))
-        frame = frame.join(rows, on=by, how="left", maintain_order="left")
-    return frame
+        names = {f"v{value}": cell(key, value) for value in range(1, values + 1)} | {"line": line_of(key)}
+        found.extend(pl.col(old).filter(pl.col("key") == key).first().alias(new) for old, new in names.items())
+    return frame.join(long.group_by("export").agg(found), on="export", how="left", maintain_order="left")
 
 
 def _body(shared: _Shared, plan: TablePlan) -> None:

@@ -1,4 +1,4 @@
-"""Regular tables of plain numbers: parsed at once by polars' CSV reader, or left alone where a cell needs a closer look.
+"""Regular tables of plain numbers: parsed at once by polars' CSV reader, or left alone where a cell needs a look.
 
 The reader and the cell-by-cell way agree on every cell the reader takes: a number is the same number, blank is null.
 It gives up on anything else (rows of other lengths, blank lines, words, sentinels), and what is wrong is then said

@@ -1,6 +1,6 @@
 """Tables of text cells -> frames per record in stored units, and a refusal for each bad cell."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
 
 import polars as pl
@@ -185,13 +185,13 @@ def _record(
         for field in record.fields
         if field.plan.constant is not None
     ]
-    joined = typed.join(head, on="export", how="left", maintain_order="left").with_columns(constants)
-    placed = joined.join(hashes, on="export", how="left", maintain_order="left")
+    joined = typed.lazy().join(head.lazy(), on="export", how="left", maintain_order="left").with_columns(constants)
+    placed = joined.join(hashes.lazy(), on="export", how="left", maintain_order="left")
     if layout.blocks and plan.table is None:  # the block's values stand on several lines: the last is where it is whole
         placed = placed.with_columns(pl.col(_HEAD_LINE).alias("line"))
     names = [name for name in record.description.schema() if name in {field.column.name for field in record.fields}]
     place = (pl.col("part").alias("source_part"), pl.col("line").alias("source_line"))
-    return placed.select(*names, "export_hash", *place)
+    return placed.select(*names, "export_hash", *place).collect()
 
 
 def _typed(
@@ -203,47 +203,50 @@ def _typed(
 ) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
     """Convert the cells; return the rows with one typed column per field and `faulty`, and the faults found."""
     clear = _clear_numbers(layout, rows, cells)
-    rows = rows.with_columns(numbers for numbers in clear.values() if numbers.name not in rows.columns)
+    there = set(rows.columns)
+    rows = rows.with_columns(numbers for numbers in clear.values() if numbers.name not in there)
     texts: list[pl.Expr] = []
     for number, found in enumerate(cells):
         if number in clear:
             texts.append(pl.col(found.source).alias(f"t{number}"))
             continue
         absent = (*layout.writing.absent, *found.field.plan.absent)
-        text = clean(pl.col(found.source), absent) if found.source in rows.columns else pl.lit(None, pl.String)
+        text = clean(pl.col(found.source), absent) if found.source in there else pl.lit(None, pl.String)
         texts.append(text.alias(f"t{number}"))
         if found.field.plan.unit_inside:
             texts.append(number_and_unit(text)[1].alias(_inside(found.field.plan)))
-    base = rows.with_columns(texts) if _units_beside(cells, rows) else rows.lazy().with_columns(texts)
-    values, bad, plans = [], [], []
+    base = rows.with_columns(texts) if _units_beside(cells, there) else rows.lazy().with_columns(texts)
+    values, bad, plans, marks = [], [], [], {}
     for number, found in enumerate(cells):
         if number in clear:
-            made, fault = _converted(clear[number], found)
+            made, fault = _converted(clear[number], found), _Fault()
         else:
             made, fault = _conversion(layout, base, found, pl.col(f"t{number}"))
-        plans.append((made, fault.code))
+        if fault.there is not None:
+            bad.append(fault.there.alias(f"x{number}"))
+            marks[number] = f"x{number}"
+        plans.append((made, fault))
         values.append(made.value.alias(found.field.plan.target))
-        bad.append(fault.there.alias(f"x{number}"))
     # One lazy plan for all columns: polars then works on them side by side and makes no table in between.
-    marks = [f"x{number}" for number in range(len(cells))]
-    faulty = pl.any_horizontal(marks) if marks else pl.lit(False)
+    faulty = pl.any_horizontal(marks.values()) if marks else pl.lit(False)
     done = base.lazy().with_columns(values).with_columns(bad).with_columns(faulty.alias("faulty")).collect()
     faults = [
         _faults(done, number, cells[number], plans[number], record)
-        for number, mark in enumerate(marks)
-        if done[mark].any()
+        for number, mark in marks.items()
+        if done["faulty"].any() and done[mark].any()
     ]
     if seen is not None:
-        seen.extend(_seen(done, number, found, plans[number][1], record) for number, found in enumerate(cells))
+        seen.extend(_seen(done, number, found, plans[number][1].code(), record) for number, found in enumerate(cells))
     return done, faults
 
 
 def _clear_numbers(layout: Layout, rows: pl.DataFrame, cells: Sequence[_Cell]) -> dict[int, pl.Series]:
     """Return the numbers of columns in which every cell is one as it stands: nothing of them needs a closer look."""
-    read = {at: rows[one.source] for at, one in enumerate(cells) if rows.schema.get(one.source) == pl.Float64}
+    schema = rows.schema
+    read = {at: rows[one.source] for at, one in enumerate(cells) if schema.get(one.source) == pl.Float64}
     if layout.writing.decimal != "." or layout.writing.thousands or layout.writing.absent or rows.height < _MANY:
         return read
-    plain = [number for number, found in enumerate(cells) if _is_plain(found, rows)]
+    plain = [number for number, found in enumerate(cells) if _is_plain(found, schema)]
     numbers = rows.select(pl.col(cells[at].source).cast(pl.Float64, strict=False).alias(f"n{at}") for at in plain)
     if numbers.is_empty():
         return read
@@ -251,23 +254,23 @@ def _clear_numbers(layout: Layout, rows: pl.DataFrame, cells: Sequence[_Cell]) -
     return read | {at: numbers[f"n{at}"] for at, whole in zip(plain, clear, strict=True) if whole}
 
 
-def _is_plain(found: _Cell, rows: pl.DataFrame) -> bool:
-    read = found.field.column.dtype == pl.Float64 and rows.schema.get(found.source) == pl.String
-    return read and is_plain(found.field) and _beside(found.field.plan) not in rows.columns
+def _is_plain(found: _Cell, schema: pl.Schema) -> bool:
+    read = found.field.column.dtype == pl.Float64 and schema.get(found.source) == pl.String
+    return read and is_plain(found.field) and _beside(found.field.plan) not in schema
 
 
-def _converted(numbers: pl.Series, found: _Cell) -> tuple[Conversion, "_Fault"]:
+def _converted(numbers: pl.Series, found: _Cell) -> Conversion:
     """Return the conversion of numbers already read: only the unit is left to do."""
     column, value = found.field.column, pl.col(numbers.name)
     if column.unit is not None:
         value = to_stored(value, found.field.plan.unit or column.unit, column.unit)
     value = value.cast(column.dtype)
-    return Conversion(value, "not_a_number", "a number"), _Fault(pl.lit(False), pl.lit(None, pl.String))
+    return Conversion(value, "not_a_number", "a number")
 
 
-def _units_beside(cells: Sequence[_Cell], rows: pl.DataFrame) -> bool:
+def _units_beside(cells: Sequence[_Cell], columns: Collection[str]) -> bool:
     """Return whether units stand beside values: which ones must be known before anything is converted."""
-    return any(found.field.plan.unit_inside or _beside(found.field.plan) in rows.columns for found in cells)
+    return any(found.field.plan.unit_inside or _beside(found.field.plan) in columns for found in cells)
 
 
 def _seen(base: pl.DataFrame, number: int, found: _Cell, code: pl.Expr, record: BoundRecord) -> pl.DataFrame:
@@ -297,10 +300,10 @@ def _seen(base: pl.DataFrame, number: int, found: _Cell, code: pl.Expr, record: 
 
 @dataclass(frozen=True)
 class _Fault:
-    """Whether a cell is bad, and the code of its fault."""
+    """Whether a cell is bad (None: it cannot be), and the code of its fault, made only where there is one."""
 
-    there: pl.Expr
-    code: pl.Expr
+    there: pl.Expr | None = None
+    code: Callable[[], pl.Expr] = lambda: pl.lit(None, pl.String)
 
 
 def _conversion(
@@ -323,20 +326,23 @@ def _conversion(
     value = pl.col(plan.target)
     strange = [one for one in units if column.unit and not convertible(one, column.unit)]
     foreign = pl.col(beside).is_in(strange) if strange else None
-    missing = text.is_null() if found.field.required else pl.lit(False)
-    unread = text.is_not_null() & value.is_null()
-    code = (
+    # Without a value a cell is bad where it holds a text, and where one is needed whether it does or not.
+    there = value.is_null() if found.field.required else text.is_not_null() & value.is_null()
+    if foreign is not None:
+        there |= text.is_not_null() & foreign.fill_null(False)
+    return made, _Fault(there, lambda: _code(text, value, foreign, found.field.required, made.code))
+
+
+def _code(text: pl.Expr, value: pl.Expr, foreign: pl.Expr | None, required: bool, unread: str) -> pl.Expr:
+    """Return the code of the fault of a cell: it lacks, its unit is foreign, or its text cannot be read."""
+    return (
         pl.when(text.is_null())
-        .then(pl.lit("missing_field" if found.field.required else None, pl.String))
+        .then(pl.lit("missing_field" if required else None, pl.String))
         .when(foreign.fill_null(False) if foreign is not None else pl.lit(False))
         .then(pl.lit("unknown_unit"))
         .when(value.is_null())
-        .then(pl.lit(made.code))
+        .then(pl.lit(unread))
     )
-    there = missing | unread
-    if foreign is not None:
-        there |= text.is_not_null() & foreign.fill_null(False)
-    return made, _Fault(there, code)
 
 
 def _beside(plan: FieldPlan) -> str:
@@ -352,10 +358,10 @@ def _inside(plan: FieldPlan) -> str:
 
 
 def _faults(
-    base: pl.DataFrame, number: int, found: _Cell, fault: tuple[Conversion, pl.Expr], record: BoundRecord
+    base: pl.DataFrame, number: int, found: _Cell, conversion_of: tuple[Conversion, _Fault], record: BoundRecord
 ) -> pl.DataFrame:
-    made, its_code = fault
-    faulty = base.filter(pl.col(f"x{number}")).with_columns(its_code.alias("its code"))
+    made, fault = conversion_of
+    faulty = base.filter(pl.col(f"x{number}")).with_columns(fault.code().alias("its code"))
     plan, column = found.field.plan, found.field.column
     line = pl.col(found.lines) if found.lines in base.columns else pl.col("line")
     name = f"{found.label} ({plan.target})"

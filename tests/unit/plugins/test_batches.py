@@ -8,7 +8,7 @@ import pytest
 from polars.testing import assert_frame_equal
 
 from plugins.api import Export, Reading
-from plugins.layout import delimited, parse
+from plugins.layout import delimited
 from tests.unit.plugins.examples import JOURNAL, examples, export, importers
 
 
