@@ -34,11 +34,13 @@ class Checked:
 def conform(frame: pl.DataFrame, name: str) -> pl.DataFrame:
     """Bring a frame to the columns and types of a record; a column it lacks is null throughout."""
     schema = describe(name).schema()
-    columns = [
-        pl.col(column).cast(dtype, strict=False) if column in frame.columns else pl.lit(None, dtype).alias(column)
+    given = frame.schema
+    made = [
+        pl.col(column).cast(dtype, strict=False) if column in given else pl.lit(None, dtype).alias(column)
         for column, dtype in schema.items()
+        if given.get(column) != dtype
     ]
-    return frame.select(columns)
+    return frame.with_columns(made).select(list(schema))
 
 
 def validate(frame: pl.DataFrame, name: str) -> Checked:

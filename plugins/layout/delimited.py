@@ -147,7 +147,7 @@ def _body(shared: _Shared, plan: TablePlan) -> None:
     frames, counts = [], [pl.DataFrame(schema={"export": pl.UInt32(), "rows": pl.UInt32()})]
     for (names, units), group in groups.items():
         lines = _group_lines(group, plan, shared.layout)
-        counts.append(lines.group_by("export").agg(pl.len().cast(pl.UInt32).alias("rows")))
+        counts.append(_counted(lines))
         used = group[0][1].used
         read = _cells(shared, plan, lines, names, used)
         written = [pl.lit(units[at]).alias(unit_of(name)) for at, name in used.items() if at < len(units) and units[at]]
@@ -157,6 +157,10 @@ def _body(shared: _Shared, plan: TablePlan) -> None:
     shared.raw.counts[plan.name] = pl.concat(counts)
 
 
+def _counted(rows: pl.DataFrame) -> pl.DataFrame:
+    return rows.group_by("export").agg(pl.len().cast(pl.UInt32).alias("rows"))
+
+
 def _regular(shared: _Shared, plan: TablePlan, group: Sequence[tuple[Source, Body]]) -> bool:
     """Read a table with one heading in all exports as numbers, if it is regular; return whether it was."""
     frame = regular.read(group, plan, shared.plain[plan.name])
@@ -164,7 +168,7 @@ def _regular(shared: _Shared, plan: TablePlan, group: Sequence[tuple[Source, Bod
         return False
     lacking = [cell(name) for name in needed(shared.layout, plan.name) if cell(name) not in frame.columns]
     shared.raw.tables[plan.name] = frame.with_columns(pl.lit(None, pl.String).alias(name) for name in lacking)
-    shared.raw.counts[plan.name] = frame.group_by("export").agg(pl.len().cast(pl.UInt32).alias("rows"))
+    shared.raw.counts[plan.name] = _counted(frame)
     return True
 
 

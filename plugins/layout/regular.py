@@ -107,17 +107,14 @@ def _parsed(text: str, delimiter: str, width: int, numbers: Mapping[int, Plain])
 
 def _clear(cells: pl.DataFrame, numbers: Mapping[int, Plain]) -> bool:
     """Return whether each number is what its column must hold; a row without any may be a blank line."""
-    whole = [pl.col(str(at)) for at, wanted in numbers.items() if wanted.whole]
-    required = [pl.col(str(at)) for at, wanted in numbers.items() if wanted.required]
-    columns = [pl.col(str(at)) for at in numbers]
+    columns = pl.col([str(at) for at in numbers])
+    required = [str(at) for at, wanted in numbers.items() if wanted.required]
+    whole = pl.col([str(at) for at, wanted in numbers.items() if wanted.whole])
     checks = [
-        *(column.is_finite().all().alias(f"f{at}") for at, column in enumerate(columns)),
-        *((column.null_count() == 0).alias(f"r{at}") for at, column in enumerate(required)),
-        *(
-            ((column == column.floor()) & (column.abs() < _EXACT)).all().alias(f"w{at}")
-            for at, column in enumerate(whole)
-        ),
+        columns.is_finite().all().name.prefix("finite "),
+        pl.col(required).null_count().eq(0).name.prefix("there "),
+        ((whole == whole.floor()) & (whole.abs() < _EXACT)).all().name.prefix("whole "),
     ]
     if not required:
-        checks.append((~pl.all_horizontal(column.is_null() for column in columns).any()).alias("rows"))
+        checks.append((~pl.all_horizontal(columns.is_null()).any()).alias("rows"))
     return all(cells.select(checks).row(0))

@@ -21,6 +21,9 @@ _MANY = 1_000
 #: Column for the last line of a record's header values.
 _HEAD_LINE = "head line"
 
+#: What the columns for cleaned texts start with.
+_TEXT = "t."
+
 
 @dataclass(frozen=True)
 class _Cell:
@@ -31,6 +34,12 @@ class _Cell:
     label: str
     key: str
     lines: str
+
+    @property
+    def text(self) -> str:
+        """Return the frame column for the cleaned text."""
+        own = f" ({self.field.plan.target})" if self.field.plan.absent else ""
+        return _TEXT + self.source + own
 
 
 #: Columns of what stood at the place of a field and what it was read as: a frame per field, a row per record.
@@ -91,8 +100,14 @@ def _heads(
     """Return per record the header values of each export; an export with a bad one is refused as a whole."""
     header = _with_last(records, raw)
     heads, bad = [], []
+    same: dict[object, pl.DataFrame] = {}
     for record in records:
         cells = [found for field in record.fields if (found := _header_cell(field, record))]
+        # Records made once for each of several marks mostly share their header values.
+        rows = (record.description.name, record.plan.table, record.plan.present, record.plan.where)
+        if seen is None and (shared := same.get((*rows, *cells))) is not None:
+            heads.append(shared)
+            continue
         # A header value a record needs is refused only where the export has a row for it.
         own = _having_rows(header, record, raw)
         typed, faults = _typed(layout, own, cells, record, seen)
@@ -101,6 +116,7 @@ def _heads(
         ]
         last = pl.max_horizontal(pl.col("line"), *lines).alias(_HEAD_LINE)
         heads.append(typed.select("export", last, *(found.field.plan.target for found in cells)))
+        same[(*rows, *cells)] = heads[-1]
         bad.extend(faults)
     if bad:
         whole = pl.concat(bad).unique(["export", "column_name", "code"], keep="first", maintain_order=True)
@@ -205,23 +221,16 @@ def _typed(
     clear = _clear_numbers(layout, rows, cells)
     there = set(rows.columns)
     rows = rows.with_columns(numbers for numbers in clear.values() if numbers.name not in there)
-    texts: list[pl.Expr] = []
-    for number, found in enumerate(cells):
-        if number in clear:
-            texts.append(pl.col(found.source).alias(f"t{number}"))
-            continue
-        absent = (*layout.writing.absent, *found.field.plan.absent)
-        text = clean(pl.col(found.source), absent) if found.source in there else pl.lit(None, pl.String)
-        texts.append(text.alias(f"t{number}"))
-        if found.field.plan.unit_inside:
-            texts.append(number_and_unit(text)[1].alias(_inside(found.field.plan)))
+    texts = _texts(layout, there, [found for at, found in enumerate(cells) if at not in clear])
+    if seen is not None:
+        texts.extend(pl.col(cells[at].source).alias(cells[at].text) for at in clear)
     base = rows.with_columns(texts) if _units_beside(cells, there) else rows.lazy().with_columns(texts)
     values, bad, plans, marks = [], [], [], {}
     for number, found in enumerate(cells):
         if number in clear:
             made, fault = _converted(clear[number], found), _Fault()
         else:
-            made, fault = _conversion(layout, base, found, pl.col(f"t{number}"))
+            made, fault = _conversion(layout, base, found, pl.col(found.text))
         if fault.there is not None:
             bad.append(fault.there.alias(f"x{number}"))
             marks[number] = f"x{number}"
@@ -238,6 +247,25 @@ def _typed(
     if seen is not None:
         seen.extend(_seen(done, number, found, plans[number][1].code(), record) for number, found in enumerate(cells))
     return done, faults
+
+
+def _texts(layout: Layout, there: Collection[str], cells: Sequence[_Cell]) -> list[pl.Expr]:
+    """Return the cleaned text of each cell, and the units that stand inside; most cells are cleaned all together."""
+    common = {found.source for found in cells if found.source in there and not found.field.plan.absent}
+    texts: dict[str, pl.Expr] = {}
+    for found in cells:
+        plan = found.field.plan
+        own = plan.absent or plan.unit_inside
+        if found.source not in there:
+            texts[found.text] = pl.lit(None, pl.String)
+        elif own:
+            text = clean(pl.col(found.source), (*layout.writing.absent, *plan.absent))
+            if plan.absent:
+                texts[found.text] = text
+            if plan.unit_inside:
+                texts[_inside(plan)] = number_and_unit(text)[1]
+    made = [text.alias(name) for name, text in texts.items()]
+    return [*made, clean(pl.col(sorted(common)), layout.writing.absent).name.prefix(_TEXT)] if common else made
 
 
 def _clear_numbers(layout: Layout, rows: pl.DataFrame, cells: Sequence[_Cell]) -> dict[int, pl.Series]:
@@ -264,7 +292,8 @@ def _converted(numbers: pl.Series, found: _Cell) -> Conversion:
     column, value = found.field.column, pl.col(numbers.name)
     if column.unit is not None:
         value = to_stored(value, found.field.plan.unit or column.unit, column.unit)
-    value = value.cast(column.dtype)
+    if column.dtype != pl.Float64:
+        value = value.cast(column.dtype)
     return Conversion(value, "not_a_number", "a number")
 
 
@@ -288,7 +317,7 @@ def _seen(base: pl.DataFrame, number: int, found: _Cell, code: pl.Expr, record: 
         (pl.col(found.lines) if found.lines in base.columns else pl.col("line")).alias("at"),
         pl.lit(plan.target).alias("field"),
         pl.lit(found.label).alias("place"),
-        pl.col(f"t{number}").alias("raw"),
+        pl.col(found.text).alias("raw"),
         pl.col(plan.target).cast(pl.String).alias("value"),
         pl.lit(column.unit, pl.String).alias("unit"),
         unit.alias("written_in"),
@@ -365,7 +394,7 @@ def _faults(
     plan, column = found.field.plan, found.field.column
     line = pl.col(found.lines) if found.lines in base.columns else pl.col("line")
     name = f"{found.label} ({plan.target})"
-    text = pl.col(f"t{number}").str.slice(0, _VALUE_LIMIT)
+    text = pl.col(found.text).str.slice(0, _VALUE_LIMIT)
     code = pl.col("its code")
     beside = _beside(plan)
     unit = pl.col(beside) if beside in base.columns else pl.lit(None, pl.String)
