@@ -40,7 +40,8 @@ def conform(frame: pl.DataFrame, name: str) -> pl.DataFrame:
         for column, dtype in schema.items()
         if given.get(column) != dtype
     ]
-    return frame.with_columns(made).select(list(schema))
+    whole = frame.with_columns(made) if made else frame
+    return whole if whole.columns == list(schema) else whole.select(list(schema))
 
 
 def validate(frame: pl.DataFrame, name: str) -> Checked:

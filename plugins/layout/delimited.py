@@ -64,22 +64,26 @@ def read(
     return raw
 
 
-def _lines(texts: pl.DataFrame, comment: Sequence[str]) -> pl.DataFrame:
+def _lines(texts: pl.DataFrame, comment: Sequence[str]) -> pl.LazyFrame:
     """Split `text` of each export into its lines; `first` is the number of the first."""
-    split = texts.with_columns(pl.col("text").str.split("\n")).with_columns(
-        pl.int_ranges(pl.col("first"), pl.col("first") + pl.col("text").list.len().cast(pl.Int64)).alias("line")
+    split = (
+        texts.lazy()
+        .with_columns(pl.col("text").str.split("\n"))
+        .with_columns(
+            pl.int_ranges(pl.col("first"), pl.col("first") + pl.col("text").list.len().cast(pl.Int64)).alias("line")
+        )
     )
     return _without(split.drop("first").explode("text", "line"), comment)
 
 
-def _without(lines: pl.DataFrame, starts: Sequence[str]) -> pl.DataFrame:
+def _without(lines: pl.LazyFrame, starts: Sequence[str]) -> pl.LazyFrame:
     """Pass over the lines that start so."""
     for start in starts:
         lines = lines.filter(~pl.col("text").str.starts_with(start))
     return lines
 
 
-def header_lines(layout: Layout, texts: pl.DataFrame) -> pl.DataFrame:
+def header_lines(layout: Layout, texts: pl.DataFrame) -> pl.LazyFrame:
     """Return key and values of the header lines of all exports: `export`, `line`, `key`, `v1`, `v2` and so on."""
     plan = layout.header
     count = plan.values
@@ -116,8 +120,11 @@ def _headers(shared: _Shared) -> pl.DataFrame:
     schema = {"export": pl.UInt32(), "text": pl.String(), "first": pl.Int64()}
     texts = pl.DataFrame(pieces, schema=schema, orient="row")
     wanted = {key: values for key, values in header_needed(layout).items() if key != END_KEY}
-    long = header_lines(layout, texts).filter(pl.col("key").is_in(list(wanted)))
-    twice = long.filter(pl.struct("export", "key").is_duplicated()).unique("export", keep="last", maintain_order=True)
+    long = header_lines(layout, texts).filter(pl.col("key").is_in(list(wanted))).collect()
+    twice = long.filter(pl.struct("export", "key").is_duplicated())
+    if twice.is_empty():
+        return _widen(frame, long, wanted)
+    twice = twice.unique("export", keep="last", maintain_order=True)
     for export, key, line in twice.select("export", "key", "line").iter_rows():
         raw.refused.append(
             shared.sources[export].refusal(Refusing("duplicate", f"line {line}: '{key}' is given twice"))
@@ -132,7 +139,8 @@ def _widen(frame: pl.DataFrame, long: pl.DataFrame, wanted: dict[str, int]) -> p
     for key, values in wanted.items():
         names = {f"v{value}": cell(key, value) for value in range(1, values + 1)} | {"line": line_of(key)}
         found.extend(pl.col(old).filter(pl.col("key") == key).first().alias(new) for old, new in names.items())
-    return frame.join(long.group_by("export").agg(found), on="export", how="left", maintain_order="left")
+    wide = long.lazy().group_by("export").agg(found)
+    return frame.lazy().join(wide, on="export", how="left", maintain_order="left").collect()
 
 
 def _body(shared: _Shared, plan: TablePlan) -> None:
@@ -167,7 +175,9 @@ def _regular(shared: _Shared, plan: TablePlan, group: Sequence[tuple[Source, Bod
     if frame is None:
         return False
     lacking = [cell(name) for name in needed(shared.layout, plan.name) if cell(name) not in frame.columns]
-    shared.raw.tables[plan.name] = frame.with_columns(pl.lit(None, pl.String).alias(name) for name in lacking)
+    if lacking:
+        frame = frame.with_columns(pl.lit(None, pl.String).alias(name) for name in lacking)
+    shared.raw.tables[plan.name] = frame
     shared.raw.counts[plan.name] = _counted(frame)
     return True
 
@@ -182,7 +192,7 @@ def _group_lines(group: Sequence[tuple[Source, Body]], plan: TablePlan, layout: 
         schema={"export": pl.UInt32(), "text": pl.String(), "first": pl.Int64()},
     )
     lines = _lines(texts, layout.writing.comment)
-    return _without(lines.filter(pl.col("text").str.strip_chars() != ""), plan.skip)
+    return _without(lines.filter(pl.col("text").str.strip_chars() != ""), plan.skip).collect()
 
 
 def _cells(

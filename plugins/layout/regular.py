@@ -88,21 +88,20 @@ def read(group: Sequence[tuple[Source, Body]], plan: TablePlan, plain: Mapping[s
         },
         schema={"export": pl.UInt32(), "first": pl.Int64(), "rows": pl.Int64()},
     )
-    lines = places.select("export", pl.int_ranges("first", pl.col("first") + pl.col("rows")).alias("line"))
-    part = pl.lit(None, pl.String).alias("part")
-    chosen = cells.select(pl.col(str(at)).alias(cell(name)) for at, name in used.items())
-    return pl.concat([lines.explode("line").with_columns(part), chosen], how="horizontal")
+    lines = places.lazy().select("export", pl.int_ranges("first", pl.col("first") + pl.col("rows")).alias("line"))
+    placed = lines.explode("line").with_columns(pl.lit(None, pl.String).alias("part")).collect()
+    chosen = cells.select([str(at) for at in used]).rename({str(at): cell(name) for at, name in used.items()})
+    return placed.hstack(chosen)
 
 
 def _parsed(text: str, delimiter: str, width: int, numbers: Mapping[int, Plain]) -> pl.DataFrame | None:
     """Return the cells, columns named by their places; with as many marks as it takes, no row can be too short."""
     schema = {str(at): pl.Float64() if at in numbers else pl.String() for at in range(width)}
     try:
-        return pl.read_csv(
-            text.encode(), has_header=False, separator=delimiter, quote_char=None, schema=schema
-        ).with_columns(pl.col(pl.String).fill_null(""))
+        cells = pl.read_csv(text.encode(), has_header=False, separator=delimiter, quote_char=None, schema=schema)
     except (pl.exceptions.PolarsError, UnicodeEncodeError):
         return None
+    return cells if width == len(numbers) else cells.with_columns(pl.col(pl.String).fill_null(""))
 
 
 def _clear(cells: pl.DataFrame, numbers: Mapping[int, Plain]) -> bool:

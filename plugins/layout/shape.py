@@ -220,7 +220,8 @@ def _typed(
     """Convert the cells; return the rows with one typed column per field and `faulty`, and the faults found."""
     clear = _clear_numbers(layout, rows, cells)
     there = set(rows.columns)
-    rows = rows.with_columns(numbers for numbers in clear.values() if numbers.name not in there)
+    if new := [numbers for numbers in clear.values() if numbers.name not in there]:
+        rows = rows.with_columns(new)
     texts = _texts(layout, there, [found for at, found in enumerate(cells) if at not in clear])
     if seen is not None:
         texts.extend(pl.col(cells[at].source).alias(cells[at].text) for at in clear)
