@@ -78,6 +78,8 @@ def _rules(name: str) -> list[pl.Expr]:
     ]
     for column in columns:
         cells = pl.col(column.name)
+        if column.dtype.is_float() and not column.nullable:  # what is no number is as good as absent
+            checks.append((~cells.is_nan()).all().alias(f"number {column.name}"))
         rules = [
             cells > column.above if column.above is not None else None,
             cells >= column.at_least if column.at_least is not None else None,

@@ -73,8 +73,8 @@ def read(group: Sequence[tuple[Source, Body]], plan: TablePlan, plain: Mapping[s
     bodies = [body for _, body in group if body.text]
     names, used = bodies[0].heading if bodies else (), bodies[0].used if bodies else {}
     numbers = {at: plain[name] for at, name in used.items() if name in plain}
-    text = "".join(body.text if body.text.endswith("\n") else body.text + "\n" for body in bodies)
-    heights = [body.text.count("\n") + (not body.text.endswith("\n")) for body in bodies]
+    texts = [body.text if body.text.endswith("\n") else body.text + "\n" for body in bodies]
+    text, heights = "".join(texts), [one.count("\n") for one in texts]
     if not numbers or text.count(plan.delimiter) != sum(heights) * (len(names) - 1):
         return None
     cells = _parsed(text, plan.delimiter, len(names), numbers)

@@ -1,6 +1,6 @@
 """Tables of text cells -> frames per record in stored units, and a refusal for each bad cell."""
 
-from collections.abc import Callable, Collection, Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 import polars as pl
@@ -9,38 +9,14 @@ from plugins.api import REFUSALS, remedy_of
 from plugins.layout.bound import BoundField, BoundRecord
 from plugins.layout.convert import Conversion, clean, conversion, convertible, number_and_unit
 from plugins.layout.model import FILE_KEY, HEADER, FieldPlan, Layout, RecordPlan
-from plugins.layout.regular import is_plain
-from plugins.layout.tables import Raw, Source, cell, kept, line_of, taken, unit_of
+from plugins.layout.places import Cell, beside_of, clear_numbers, texts_of, units_beside
+from plugins.layout.tables import Raw, Source, cell, kept, line_of, taken
 from schemas.units import to_stored
 
 _VALUE_LIMIT = 200
 
-#: Rows from which on a column is first tried as a whole.
-_MANY = 1_000
-
 #: Column for the last line of a record's header values.
 _HEAD_LINE = "head line"
-
-#: What the columns for cleaned texts start with.
-_TEXT = "t."
-
-
-@dataclass(frozen=True)
-class _Cell:
-    """One field read from one frame: where its text stands and how a fault names it."""
-
-    field: BoundField
-    source: str
-    label: str
-    key: str
-    lines: str
-
-    @property
-    def text(self) -> str:
-        """Return the frame column for the cleaned text."""
-        own = f" ({self.field.plan.target})" if self.field.plan.absent else ""
-        return _TEXT + self.source + own
-
 
 #: Columns of what stood at the place of a field and what it was read as: a frame per field, a row per record.
 SEEN = (
@@ -78,15 +54,15 @@ def shape(
     return Shaped({name: pl.concat(parts, how="diagonal") for name, parts in frames.items()}, refused)
 
 
-def _header_cell(field: BoundField, record: BoundRecord) -> _Cell | None:
+def _header_cell(field: BoundField, record: BoundRecord) -> Cell | None:
     plan = field.plan
     if plan.take is not None and plan.column is not None:
         key = taken(plan.table or record.plan.table or "", plan.column)
-        return _Cell(field, cell(key), f"the last '{plan.column}'", plan.column, line_of(key))
+        return Cell(field, cell(key), f"the last '{plan.column}'", plan.column, line_of(key))
     if plan.header is None:
         return None
     label = "the name of the file" if plan.header == FILE_KEY else f"'{plan.header}'"
-    return _Cell(field, cell(plan.header, plan.nth), label, plan.header, line_of(plan.header))
+    return Cell(field, cell(plan.header, plan.nth), label, plan.header, line_of(plan.header))
 
 
 def _heads(
@@ -111,10 +87,9 @@ def _heads(
         # A header value a record needs is refused only where the export has a row for it.
         own = _having_rows(header, record, raw)
         typed, faults = _typed(layout, own, cells, record, seen)
-        lines = [
-            pl.col(found.lines) for found in cells if found.lines in typed.columns and found.field.plan.take is None
-        ]
-        last = pl.max_horizontal(pl.col("line"), *lines).alias(_HEAD_LINE)
+        there = set(typed.columns)
+        lines = [found.lines for found in cells if found.lines in there and found.field.plan.take is None]
+        last = pl.max_horizontal("line", *dict.fromkeys(lines)).alias(_HEAD_LINE)
         heads.append(typed.select("export", last, *(found.field.plan.target for found in cells)))
         same[(*rows, *cells)] = heads[-1]
         bad.extend(faults)
@@ -134,11 +109,11 @@ def _heads(
 def _having_rows(header: pl.DataFrame, record: BoundRecord, raw: Raw) -> pl.DataFrame:
     if record.plan.table is None:
         return header
-    table = _counting(raw.tables[record.plan.table], record.plan)
-    return header.join(table.select("export").unique(), on="export", how="semi", maintain_order="left")
+    table = _counting(raw.tables[record.plan.table].lazy(), record.plan)
+    return header.lazy().join(table.select("export"), on="export", how="semi", maintain_order="left").collect()
 
 
-def _counting(rows: pl.DataFrame, plan: RecordPlan) -> pl.DataFrame:
+def _counting(rows: pl.LazyFrame, plan: RecordPlan) -> pl.LazyFrame:
     """Return the rows that give a record: those with `present` and the conditions of `where`."""
     if plan.present is not None:
         rows = rows.filter(clean(pl.col(cell(plan.present))).is_not_null())
@@ -154,7 +129,7 @@ def _counting(rows: pl.DataFrame, plan: RecordPlan) -> pl.DataFrame:
 
 
 def _with_last(records: Sequence[BoundRecord], raw: Raw) -> pl.DataFrame:
-    header = raw.tables[HEADER]
+    header = raw.tables[HEADER].lazy()
     wanted: dict[str, FieldPlan] = {}
     for record in records:
         for field in record.fields:
@@ -166,12 +141,14 @@ def _with_last(records: Sequence[BoundRecord], raw: Raw) -> pl.DataFrame:
         number = pl.col(cell(plan.column or ""))
         if rows.schema[cell(plan.column or "")] == pl.String:
             number = clean(number).cast(pl.Float64, strict=False)
-        rows = rows.filter(number.is_not_null())
-        last = rows.group_by("export", maintain_order=True).agg(
-            pl.col(cell(plan.column or "")).last().alias(cell(key)), pl.col("line").last().alias(line_of(key))
+        last = (
+            rows.lazy()
+            .filter(number.is_not_null())
+            .group_by("export", maintain_order=True)
+            .agg(pl.col(cell(plan.column or "")).last().alias(cell(key)), pl.col("line").last().alias(line_of(key)))
         )
         header = header.join(last, on="export", how="left", maintain_order="left")
-    return header
+    return header.collect() if wanted else raw.tables[HEADER]
 
 
 def _record(
@@ -184,11 +161,13 @@ def _record(
     seen: list[pl.DataFrame] | None,
 ) -> pl.DataFrame:
     plan = record.plan
-    rows = _counting(raw.tables[plan.table or HEADER], plan)
+    rows = raw.tables[plan.table or HEADER]
+    if plan.present is not None or plan.where:
+        rows = _counting(rows.lazy(), plan).collect()
     if plan.present is not None and line_of(plan.present) in rows.columns:
         rows = rows.with_columns(pl.col(line_of(plan.present)).alias("line"))
     cells = [
-        _Cell(field, cell(column), f"column '{column}'", column, line_of(column))
+        Cell(field, cell(column), f"column '{column}'", column, line_of(column))
         for field in record.fields
         if (column := field.plan.column) is not None and field.plan.take is None
     ]
@@ -201,8 +180,8 @@ def _record(
         for field in record.fields
         if field.plan.constant is not None
     ]
-    joined = typed.lazy().join(head.lazy(), on="export", how="left", maintain_order="left").with_columns(constants)
-    placed = joined.join(hashes.lazy(), on="export", how="left", maintain_order="left")
+    whole = hashes.lazy().join(head.lazy(), on="export", how="left", maintain_order="left")
+    placed = typed.lazy().join(whole, on="export", how="left", maintain_order="left").with_columns(constants)
     if layout.blocks and plan.table is None:  # the block's values stand on several lines: the last is where it is whole
         placed = placed.with_columns(pl.col(_HEAD_LINE).alias("line"))
     names = [name for name in record.description.schema() if name in {field.column.name for field in record.fields}]
@@ -213,19 +192,19 @@ def _record(
 def _typed(
     layout: Layout,
     rows: pl.DataFrame,
-    cells: Sequence[_Cell],
+    cells: Sequence[Cell],
     record: BoundRecord,
     seen: list[pl.DataFrame] | None = None,
 ) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
     """Convert the cells; return the rows with one typed column per field and `faulty`, and the faults found."""
-    clear = _clear_numbers(layout, rows, cells)
+    clear = clear_numbers(layout, rows, cells)
     there = set(rows.columns)
     if new := [numbers for numbers in clear.values() if numbers.name not in there]:
         rows = rows.with_columns(new)
-    texts = _texts(layout, there, [found for at, found in enumerate(cells) if at not in clear])
+    texts = texts_of(layout, there, [found for at, found in enumerate(cells) if at not in clear])
     if seen is not None:
         texts.extend(pl.col(cells[at].source).alias(cells[at].text) for at in clear)
-    base = rows.with_columns(texts) if _units_beside(cells, there) else rows.lazy().with_columns(texts)
+    base = rows.with_columns(texts) if units_beside(cells, there) else rows.lazy().with_columns(texts)
     values, bad, plans, marks = [], [], [], {}
     for number, found in enumerate(cells):
         if number in clear:
@@ -250,45 +229,7 @@ def _typed(
     return done, faults
 
 
-def _texts(layout: Layout, there: Collection[str], cells: Sequence[_Cell]) -> list[pl.Expr]:
-    """Return the cleaned text of each cell, and the units that stand inside; most cells are cleaned all together."""
-    common = {found.source for found in cells if found.source in there and not found.field.plan.absent}
-    texts: dict[str, pl.Expr] = {}
-    for found in cells:
-        plan = found.field.plan
-        own = plan.absent or plan.unit_inside
-        if found.source not in there:
-            texts[found.text] = pl.lit(None, pl.String)
-        elif own:
-            text = clean(pl.col(found.source), (*layout.writing.absent, *plan.absent))
-            if plan.absent:
-                texts[found.text] = text
-            if plan.unit_inside:
-                texts[_inside(plan)] = number_and_unit(text)[1]
-    made = [text.alias(name) for name, text in texts.items()]
-    return [*made, clean(pl.col(sorted(common)), layout.writing.absent).name.prefix(_TEXT)] if common else made
-
-
-def _clear_numbers(layout: Layout, rows: pl.DataFrame, cells: Sequence[_Cell]) -> dict[int, pl.Series]:
-    """Return the numbers of columns in which every cell is one as it stands: nothing of them needs a closer look."""
-    schema = rows.schema
-    read = {at: rows[one.source] for at, one in enumerate(cells) if schema.get(one.source) == pl.Float64}
-    if layout.writing.decimal != "." or layout.writing.thousands or layout.writing.absent or rows.height < _MANY:
-        return read
-    plain = [number for number, found in enumerate(cells) if _is_plain(found, schema)]
-    numbers = rows.select(pl.col(cells[at].source).cast(pl.Float64, strict=False).alias(f"n{at}") for at in plain)
-    if numbers.is_empty():
-        return read
-    clear = numbers.select(pl.all().is_finite().fill_null(False).all()).row(0)
-    return read | {at: numbers[f"n{at}"] for at, whole in zip(plain, clear, strict=True) if whole}
-
-
-def _is_plain(found: _Cell, schema: pl.Schema) -> bool:
-    read = found.field.column.dtype == pl.Float64 and schema.get(found.source) == pl.String
-    return read and is_plain(found.field) and _beside(found.field.plan) not in schema
-
-
-def _converted(numbers: pl.Series, found: _Cell) -> Conversion:
+def _converted(numbers: pl.Series, found: Cell) -> Conversion:
     """Return the conversion of numbers already read: only the unit is left to do."""
     column, value = found.field.column, pl.col(numbers.name)
     if column.unit is not None:
@@ -298,15 +239,10 @@ def _converted(numbers: pl.Series, found: _Cell) -> Conversion:
     return Conversion(value, "not_a_number", "a number")
 
 
-def _units_beside(cells: Sequence[_Cell], columns: Collection[str]) -> bool:
-    """Return whether units stand beside values: which ones must be known before anything is converted."""
-    return any(found.field.plan.unit_inside or _beside(found.field.plan) in columns for found in cells)
-
-
-def _seen(base: pl.DataFrame, number: int, found: _Cell, code: pl.Expr, record: BoundRecord) -> pl.DataFrame:
+def _seen(base: pl.DataFrame, number: int, found: Cell, code: pl.Expr, record: BoundRecord) -> pl.DataFrame:
     """Return what stood at the place of one field in every row, and what it was read as (`SEEN`)."""
     plan, column = found.field.plan, found.field.column
-    beside = _beside(plan)
+    beside = beside_of(plan)
     unit = pl.coalesce(pl.col(beside), pl.lit(plan.unit)) if beside in base.columns else pl.lit(plan.unit, pl.String)
     values = (
         pl.lit(record.description.name).alias("record"),
@@ -337,11 +273,11 @@ class _Fault:
 
 
 def _conversion(
-    layout: Layout, base: pl.DataFrame | pl.LazyFrame, found: _Cell, text: pl.Expr
+    layout: Layout, base: pl.DataFrame | pl.LazyFrame, found: Cell, text: pl.Expr
 ) -> tuple[Conversion, _Fault]:
     """Return the conversion of a cell and its fault."""
     plan, column = found.field.plan, found.field.column
-    beside = _beside(plan)
+    beside = beside_of(plan)
     units: list[str] = []
     unit = None
     if isinstance(base, pl.DataFrame) and beside in base.columns and column.unit is not None:
@@ -375,20 +311,8 @@ def _code(text: pl.Expr, value: pl.Expr, foreign: pl.Expr | None, required: bool
     )
 
 
-def _beside(plan: FieldPlan) -> str:
-    """Return the frame column with the unit the export writes for the field, whether or not there is one."""
-    if plan.unit_inside:
-        return _inside(plan)
-    return cell(plan.unit_from) if plan.unit_from is not None else unit_of(plan.column or "")
-
-
-def _inside(plan: FieldPlan) -> str:
-    """Return the frame column for the units that stand in the cells of a field."""
-    return "i." + plan.target
-
-
 def _faults(
-    base: pl.DataFrame, number: int, found: _Cell, conversion_of: tuple[Conversion, _Fault], record: BoundRecord
+    base: pl.DataFrame, number: int, found: Cell, conversion_of: tuple[Conversion, _Fault], record: BoundRecord
 ) -> pl.DataFrame:
     made, fault = conversion_of
     faulty = base.filter(pl.col(f"x{number}")).with_columns(fault.code().alias("its code"))
@@ -397,7 +321,7 @@ def _faults(
     name = f"{found.label} ({plan.target})"
     text = pl.col(found.text).str.slice(0, _VALUE_LIMIT)
     code = pl.col("its code")
-    beside = _beside(plan)
+    beside = beside_of(plan)
     unit = pl.col(beside) if beside in base.columns else pl.lit(None, pl.String)
     wanted = f"'{column.unit}' or a unit of the same quantity"
     reason = (
