@@ -23,6 +23,8 @@ REFUSAL_SCHEMA: dict[str, pl.DataType] = {
     name: dtype for name, dtype in describe("refusal").schema().items() if not name.startswith("valid_")
 }
 
+_NO_REFUSALS = pl.DataFrame(schema=REFUSAL_SCHEMA)
+
 
 class BrokenPromiseError(ValueError):
     """An importer handed back what no importer may hand back."""
@@ -81,7 +83,7 @@ def refusal(stage: Stage, code: str, **given: object) -> dict[str, object]:
 
 def refusal_frame(rows: Sequence[Mapping[str, object]]) -> pl.DataFrame:
     """Return refusal rows as a frame of `REFUSAL_SCHEMA`."""
-    return pl.DataFrame(rows, schema=REFUSAL_SCHEMA, orient="row")
+    return pl.DataFrame(rows, schema=REFUSAL_SCHEMA, orient="row") if rows else _NO_REFUSALS
 
 
 def _whole(incoming: Incoming, code: str, **given: object) -> dict[str, object]:
@@ -214,6 +216,8 @@ def _read(importer: Importer, exports: Sequence[Export]) -> tuple[Mapping[str, p
 
 
 def _refused(cells: pl.DataFrame, stage: Stage, code: str | None) -> pl.DataFrame:
+    if cells.is_empty():
+        return refusal_frame([])
     given = {name: pl.col(name) if name in cells.columns else pl.lit(None) for name in REFUSAL_SCHEMA}
     if code is not None:
         given |= {"code": pl.lit(code), "remedy": pl.lit(CATALOGUE[code].remedy)}

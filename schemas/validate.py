@@ -1,6 +1,7 @@
 """Frame + record -> accepted frame and refused cells with reason; pandera's wording never leaves this module."""
 
 from dataclasses import dataclass
+from functools import cache
 
 import pandera.errors
 import polars as pl
@@ -33,11 +34,14 @@ class Checked:
 def conform(frame: pl.DataFrame, name: str) -> pl.DataFrame:
     """Bring a frame to the columns and types of a record; a column it lacks is null throughout."""
     schema = describe(name).schema()
-    columns = [
-        pl.col(column).cast(dtype, strict=False) if column in frame.columns else pl.lit(None, dtype).alias(column)
+    given = frame.schema
+    made = [
+        pl.col(column).cast(dtype, strict=False) if column in given else pl.lit(None, dtype).alias(column)
         for column, dtype in schema.items()
+        if given.get(column) != dtype
     ]
-    return frame.select(columns)
+    whole = frame.with_columns(made) if made else frame
+    return whole if whole.columns == list(schema) else whole.select(list(schema))
 
 
 def validate(frame: pl.DataFrame, name: str) -> Checked:
@@ -51,11 +55,40 @@ def validate(frame: pl.DataFrame, name: str) -> Checked:
         Name of the record.
     """
     conformed = conform(frame, name)
+    if _keeps(conformed, name):
+        return Checked(conformed, pl.DataFrame(schema=REFUSED_SCHEMA))
     try:
         catalogue.records()[name].validate(conformed, lazy=True)
     except pandera.errors.SchemaErrors as fault:
         return _split(conformed, fault.failure_cases, name)
     return Checked(conformed, pl.DataFrame(schema=REFUSED_SCHEMA))
+
+
+def _keeps(frame: pl.DataFrame, name: str) -> bool:
+    """Return whether every cell keeps its column's bounds, words and nullability: one pass over the whole frame."""
+    return all(frame.select(_rules(name)).row(0))
+
+
+@cache
+def _rules(name: str) -> list[pl.Expr]:
+    """Return one truth per rule of the record, as its description states it."""
+    columns = describe(name).columns
+    checks = [
+        (~pl.col(column.name).has_nulls()).alias(f"there {column.name}") for column in columns if not column.nullable
+    ]
+    for column in columns:
+        cells = pl.col(column.name)
+        if column.dtype.is_float() and not column.nullable:  # what is no number is as good as absent
+            checks.append((~cells.is_nan()).all().alias(f"number {column.name}"))
+        rules = [
+            cells > column.above if column.above is not None else None,
+            cells >= column.at_least if column.at_least is not None else None,
+            cells <= column.at_most if column.at_most is not None else None,
+            cells.is_in(list(column.words)) if column.words is not None else None,
+        ]
+        kept = [rule.all().alias(f"{column.name} {at}") for at, rule in enumerate(rules) if rule is not None]
+        checks.extend(kept)
+    return checks
 
 
 def _split(frame: pl.DataFrame, cases: pl.DataFrame, name: str) -> Checked:

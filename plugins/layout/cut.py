@@ -13,6 +13,8 @@ from plugins.text import decode
 #: Most columns a table may have: every cell of a row becomes a column of a frame.
 COLUMN_LIMIT = 1_000
 
+#: A byte that is neither white space nor part of a byte-order mark.
+_SOMETHING = re.compile(rb"[^\xef\xbb\xbf\x00 \t\r\n]")
 _BLANK_LINE = re.compile(r"(?:^|\n)[ \t]*(?=\n|$)")
 _BRACKETED = re.compile(r"^(.*?)\s*[\[(]([^\])]*)[\])]$")
 
@@ -47,7 +49,7 @@ def text_of(source: Source, layout: Layout) -> str:
     Refusing
         `empty` or `undecodable`.
     """
-    if not source.content.strip(b"\xef\xbb\xbf\x00 \t\r\n"):
+    if not _SOMETHING.search(source.content):
         raise Refusing("empty", "the file holds nothing but white space")
     try:
         text = decode(source.content, layout.writing.encodings)
@@ -56,7 +58,7 @@ def text_of(source: Source, layout: Layout) -> str:
         tried = ", ".join(layout.writing.encodings)
         reason = f"line {line}: byte {fault.start + 1} does not belong to text in {tried}"
         raise Refusing("undecodable", reason) from fault
-    return text.replace("\r\n", "\n").replace("\r", "\n")
+    return text.replace("\r\n", "\n").replace("\r", "\n") if "\r" in text else text
 
 
 def cut_export(source: Source, layout: Layout, raw: Raw, index: int) -> Iterator[Parts]:

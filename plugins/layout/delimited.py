@@ -1,12 +1,13 @@
 """Text exports with header lines and tables: the lines of a whole batch become cells in a few operations."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import polars as pl
 
 from plugins.api import Refusing
 from plugins.layout import cells as cutting
+from plugins.layout import regular
 from plugins.layout.cut import Body, Parts, cut_export
 from plugins.layout.model import END_KEY, HEADER, Layout, TablePlan
 from plugins.layout.tables import (
@@ -30,14 +31,23 @@ class _Shared:
     layout: Layout
     cut: Sequence[Parts]
     raw: Raw
+    plain: Mapping[str, Mapping[str, regular.Plain]]
 
     @property
     def sources(self) -> dict[int, Source]:
         return {parts.source.index: parts.source for parts in self.cut}
 
 
-def read(layout: Layout, sources: Sequence[Source]) -> Raw:
-    """Turn a batch of text exports into a header table and the layout's tables."""
+def read(
+    layout: Layout, sources: Sequence[Source], plain: Mapping[str, Mapping[str, regular.Plain]] | None = None
+) -> Raw:
+    """Turn a batch of text exports into a header table and the layout's tables.
+
+    Parameters
+    ----------
+    plain
+        Columns per table that may come as numbers rather than text, where all rows of the batch allow it.
+    """
     raw = Raw()
     cut: list[Parts] = []
     for source in sources:
@@ -47,29 +57,33 @@ def read(layout: Layout, sources: Sequence[Source]) -> Raw:
             raw.refused.append(refusing.row(source.export.hash))
     if layout.blocks:
         raw.blocks = [parts.source for parts in cut]
-    shared = _Shared(layout, cut, raw)
+    shared = _Shared(layout, cut, raw, plain or {})
     raw.tables[HEADER] = _headers(shared)
     for plan in layout.tables.values():
         _body(shared, plan)
     return raw
 
 
-def _lines(texts: pl.DataFrame, comment: Sequence[str]) -> pl.DataFrame:
+def _lines(texts: pl.DataFrame, comment: Sequence[str]) -> pl.LazyFrame:
     """Split `text` of each export into its lines; `first` is the number of the first."""
-    split = texts.with_columns(pl.col("text").str.split("\n")).with_columns(
-        pl.int_ranges(pl.col("first"), pl.col("first") + pl.col("text").list.len().cast(pl.Int64)).alias("line")
+    split = (
+        texts.lazy()
+        .with_columns(pl.col("text").str.split("\n"))
+        .with_columns(
+            pl.int_ranges(pl.col("first"), pl.col("first") + pl.col("text").list.len().cast(pl.Int64)).alias("line")
+        )
     )
     return _without(split.drop("first").explode("text", "line"), comment)
 
 
-def _without(lines: pl.DataFrame, starts: Sequence[str]) -> pl.DataFrame:
+def _without(lines: pl.LazyFrame, starts: Sequence[str]) -> pl.LazyFrame:
     """Pass over the lines that start so."""
     for start in starts:
         lines = lines.filter(~pl.col("text").str.starts_with(start))
     return lines
 
 
-def header_lines(layout: Layout, texts: pl.DataFrame) -> pl.DataFrame:
+def header_lines(layout: Layout, texts: pl.DataFrame) -> pl.LazyFrame:
     """Return key and values of the header lines of all exports: `export`, `line`, `key`, `v1`, `v2` and so on."""
     plan = layout.header
     count = plan.values
@@ -106,8 +120,11 @@ def _headers(shared: _Shared) -> pl.DataFrame:
     schema = {"export": pl.UInt32(), "text": pl.String(), "first": pl.Int64()}
     texts = pl.DataFrame(pieces, schema=schema, orient="row")
     wanted = {key: values for key, values in header_needed(layout).items() if key != END_KEY}
-    long = header_lines(layout, texts).filter(pl.col("key").is_in(list(wanted)))
-    twice = long.filter(pl.struct("export", "key").is_duplicated()).unique("export", keep="last", maintain_order=True)
+    long = header_lines(layout, texts).filter(pl.col("key").is_in(list(wanted))).collect()
+    twice = long.filter(pl.struct("export", "key").is_duplicated())
+    if twice.is_empty():
+        return _widen(frame, long, wanted)
+    twice = twice.unique("export", keep="last", maintain_order=True)
     for export, key, line in twice.select("export", "key", "line").iter_rows():
         raw.refused.append(
             shared.sources[export].refusal(Refusing("duplicate", f"line {line}: '{key}' is given twice"))
@@ -118,14 +135,12 @@ def _headers(shared: _Shared) -> pl.DataFrame:
 
 def _widen(frame: pl.DataFrame, long: pl.DataFrame, wanted: dict[str, int]) -> pl.DataFrame:
     """Give each key its own columns: the values of its line, and the line."""
-    by = "export"
+    found: list[pl.Expr] = []
     for key, values in wanted.items():
-        names = {f"v{value}": cell(key, value) for value in range(1, values + 1)}
-        rows = long.filter(pl.col("key") == key)
-        values_of = [pl.col(old).alias(new) for old, new in names.items()]
-        rows = rows.select(by, *values_of, pl.col("line").alias(line_of(key)))
-        frame = frame.join(rows, on=by, how="left", maintain_order="left")
-    return frame
+        names = {f"v{value}": cell(key, value) for value in range(1, values + 1)} | {"line": line_of(key)}
+        found.extend(pl.col(old).filter(pl.col("key") == key).first().alias(new) for old, new in names.items())
+    wide = long.lazy().group_by("export").agg(found)
+    return frame.lazy().join(wide, on="export", how="left", maintain_order="left").collect()
 
 
 def _body(shared: _Shared, plan: TablePlan) -> None:
@@ -135,10 +150,12 @@ def _body(shared: _Shared, plan: TablePlan) -> None:
         body = parts.bodies.get(plan.name)
         if body is not None:
             groups.setdefault((body.heading, body.units), []).append((parts.source, body))
+    if plan.name in shared.plain and len(groups) == 1 and _regular(shared, plan, *groups.values()):
+        return
     frames, counts = [], [pl.DataFrame(schema={"export": pl.UInt32(), "rows": pl.UInt32()})]
     for (names, units), group in groups.items():
         lines = _group_lines(group, plan, shared.layout)
-        counts.append(lines.group_by("export").agg(pl.len().cast(pl.UInt32).alias("rows")))
+        counts.append(_counted(lines))
         used = group[0][1].used
         read = _cells(shared, plan, lines, names, used)
         written = [pl.lit(units[at]).alias(unit_of(name)) for at, name in used.items() if at < len(units) and units[at]]
@@ -146,6 +163,23 @@ def _body(shared: _Shared, plan: TablePlan) -> None:
     wanted = needed(shared.layout, plan.name)
     shared.raw.tables[plan.name] = stack(frames, wanted)
     shared.raw.counts[plan.name] = pl.concat(counts)
+
+
+def _counted(rows: pl.DataFrame) -> pl.DataFrame:
+    return rows.group_by("export").agg(pl.len().cast(pl.UInt32).alias("rows"))
+
+
+def _regular(shared: _Shared, plan: TablePlan, group: Sequence[tuple[Source, Body]]) -> bool:
+    """Read a table with one heading in all exports as numbers, if it is regular; return whether it was."""
+    frame = regular.read(group, plan, shared.plain[plan.name])
+    if frame is None:
+        return False
+    lacking = [cell(name) for name in needed(shared.layout, plan.name) if cell(name) not in frame.columns]
+    if lacking:
+        frame = frame.with_columns(pl.lit(None, pl.String).alias(name) for name in lacking)
+    shared.raw.tables[plan.name] = frame
+    shared.raw.counts[plan.name] = _counted(frame)
+    return True
 
 
 def _group_lines(group: Sequence[tuple[Source, Body]], plan: TablePlan, layout: Layout) -> pl.DataFrame:
@@ -158,7 +192,7 @@ def _group_lines(group: Sequence[tuple[Source, Body]], plan: TablePlan, layout: 
         schema={"export": pl.UInt32(), "text": pl.String(), "first": pl.Int64()},
     )
     lines = _lines(texts, layout.writing.comment)
-    return _without(lines.filter(pl.col("text").str.strip_chars() != ""), plan.skip)
+    return _without(lines.filter(pl.col("text").str.strip_chars() != ""), plan.skip).collect()
 
 
 def _cells(

@@ -5,12 +5,15 @@ from collections.abc import Callable, Sequence
 import polars as pl
 
 from plugins.api import REFUSALS, Export, Reading, Refusing, TooLargeError, refusals
-from plugins.layout import database, delimited, document, markup, slip, workbook
+from plugins.layout import database, delimited, document, markup, regular, slip, workbook
 from plugins.layout.bound import BoundRecord, bind
 from plugins.layout.model import FILE_KEY, HEADER, Kind, Layout, TablePlan
 from plugins.layout.section import LayoutError
 from plugins.layout.shape import shape
 from plugins.layout.tables import Raw, Source, cell, header_of, kept, line_of
+
+#: Bytes from which on an export is read by itself, so that a fault of its does not slow the reading of others.
+_LONG = 1 << 19
 
 _READERS: dict[Kind, Callable[[Layout, Sequence[Source]], Raw]] = {
     "delimited": delimited.read,
@@ -72,6 +75,10 @@ def _failed(export: Export, cause: str) -> dict[str, object]:
 def _readings(layout: Layout, records: Sequence[BoundRecord], sources: Sequence[Source]) -> list[Reading]:
     if not sources:
         return []
+    long = [source for source in sources if len(source.content) >= _LONG] if layout.kind == "delimited" else []
+    if long and len(sources) > 1:
+        short = [source for source in sources if len(source.content) < _LONG]
+        return [reading for part in (short, *([one] for one in long)) for reading in _readings(layout, records, part)]
     try:
         return [_joint(layout, records, sources)]
     except Exception as fault:
@@ -98,7 +105,10 @@ def _joint(
     sources: Sequence[Source],
     seen: list[pl.DataFrame] | None = None,
 ) -> Reading:
-    raw = _READERS[layout.kind](layout, sources)
+    if layout.kind == "delimited" and seen is None:
+        raw = delimited.read(layout, sources, regular.plain_columns(layout, records))
+    else:
+        raw = _READERS[layout.kind](layout, sources)
     sources = raw.blocks if raw.blocks is not None else sources
     by_index = {source.index: source for source in sources}
     _name_files(layout, raw, by_index)
@@ -129,12 +139,12 @@ def _miscounted(raw: Raw, plan: TablePlan) -> list[tuple[int, Refusing]]:
     if plan.declared is None:
         return []
     key, plus = plan.declared.key, plan.declared.plus
-    header = header_of(raw).select("export", pl.col(cell(key)).alias("text"), pl.col(line_of(key)).alias("line"))
-    counted = header.join(raw.counts[plan.name], on="export", how="left", maintain_order="left").with_columns(
+    header = header_of(raw).lazy().select("export", pl.col(cell(key)).alias("text"), pl.col(line_of(key)).alias("line"))
+    counted = header.join(raw.counts[plan.name].lazy(), on="export", how="left", maintain_order="left").with_columns(
         pl.col("rows").fill_null(0).cast(pl.Int64),
         (pl.col("text").str.strip_chars().cast(pl.Int64, strict=False) + plus).alias("wanted"),
     )
-    wrong = counted.filter(pl.col("wanted").is_null() | (pl.col("wanted") != pl.col("rows")))
+    wrong = counted.filter(pl.col("wanted").is_null() | (pl.col("wanted") != pl.col("rows"))).collect()
     return [
         (export, _miscount(plan, text, line, rows, wanted))
         for export, text, line, rows, wanted in wrong.select("export", "text", "line", "rows", "wanted").iter_rows()

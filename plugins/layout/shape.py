@@ -1,6 +1,6 @@
 """Tables of text cells -> frames per record in stored units, and a refusal for each bad cell."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 import polars as pl
@@ -9,28 +9,14 @@ from plugins.api import REFUSALS, remedy_of
 from plugins.layout.bound import BoundField, BoundRecord
 from plugins.layout.convert import Conversion, clean, conversion, convertible, number_and_unit
 from plugins.layout.model import FILE_KEY, HEADER, FieldPlan, Layout, RecordPlan
-from plugins.layout.tables import Raw, Source, cell, kept, line_of, taken, unit_of
+from plugins.layout.places import Cell, beside_of, clear_numbers, texts_of, units_beside
+from plugins.layout.tables import Raw, Source, cell, kept, line_of, taken
 from schemas.units import to_stored
 
 _VALUE_LIMIT = 200
 
-#: Rows from which on a column is first tried as a whole.
-_MANY = 1_000
-
 #: Column for the last line of a record's header values.
 _HEAD_LINE = "head line"
-
-
-@dataclass(frozen=True)
-class _Cell:
-    """One field read from one frame: where its text stands and how a fault names it."""
-
-    field: BoundField
-    source: str
-    label: str
-    key: str
-    lines: str
-
 
 #: Columns of what stood at the place of a field and what it was read as: a frame per field, a row per record.
 SEEN = (
@@ -68,15 +54,15 @@ def shape(
     return Shaped({name: pl.concat(parts, how="diagonal") for name, parts in frames.items()}, refused)
 
 
-def _header_cell(field: BoundField, record: BoundRecord) -> _Cell | None:
+def _header_cell(field: BoundField, record: BoundRecord) -> Cell | None:
     plan = field.plan
     if plan.take is not None and plan.column is not None:
         key = taken(plan.table or record.plan.table or "", plan.column)
-        return _Cell(field, cell(key), f"the last '{plan.column}'", plan.column, line_of(key))
+        return Cell(field, cell(key), f"the last '{plan.column}'", plan.column, line_of(key))
     if plan.header is None:
         return None
     label = "the name of the file" if plan.header == FILE_KEY else f"'{plan.header}'"
-    return _Cell(field, cell(plan.header, plan.nth), label, plan.header, line_of(plan.header))
+    return Cell(field, cell(plan.header, plan.nth), label, plan.header, line_of(plan.header))
 
 
 def _heads(
@@ -90,16 +76,22 @@ def _heads(
     """Return per record the header values of each export; an export with a bad one is refused as a whole."""
     header = _with_last(records, raw)
     heads, bad = [], []
+    same: dict[object, pl.DataFrame] = {}
     for record in records:
         cells = [found for field in record.fields if (found := _header_cell(field, record))]
+        # Records made once for each of several marks mostly share their header values.
+        rows = (record.description.name, record.plan.table, record.plan.present, record.plan.where)
+        if seen is None and (shared := same.get((*rows, *cells))) is not None:
+            heads.append(shared)
+            continue
         # A header value a record needs is refused only where the export has a row for it.
         own = _having_rows(header, record, raw)
         typed, faults = _typed(layout, own, cells, record, seen)
-        lines = [
-            pl.col(found.lines) for found in cells if found.lines in typed.columns and found.field.plan.take is None
-        ]
-        last = pl.max_horizontal(pl.col("line"), *lines).alias(_HEAD_LINE)
+        there = set(typed.columns)
+        lines = [found.lines for found in cells if found.lines in there and found.field.plan.take is None]
+        last = pl.max_horizontal("line", *dict.fromkeys(lines)).alias(_HEAD_LINE)
         heads.append(typed.select("export", last, *(found.field.plan.target for found in cells)))
+        same[(*rows, *cells)] = heads[-1]
         bad.extend(faults)
     if bad:
         whole = pl.concat(bad).unique(["export", "column_name", "code"], keep="first", maintain_order=True)
@@ -117,11 +109,11 @@ def _heads(
 def _having_rows(header: pl.DataFrame, record: BoundRecord, raw: Raw) -> pl.DataFrame:
     if record.plan.table is None:
         return header
-    table = _counting(raw.tables[record.plan.table], record.plan)
-    return header.join(table.select("export").unique(), on="export", how="semi", maintain_order="left")
+    table = _counting(raw.tables[record.plan.table].lazy(), record.plan)
+    return header.lazy().join(table.select("export"), on="export", how="semi", maintain_order="left").collect()
 
 
-def _counting(rows: pl.DataFrame, plan: RecordPlan) -> pl.DataFrame:
+def _counting(rows: pl.LazyFrame, plan: RecordPlan) -> pl.LazyFrame:
     """Return the rows that give a record: those with `present` and the conditions of `where`."""
     if plan.present is not None:
         rows = rows.filter(clean(pl.col(cell(plan.present))).is_not_null())
@@ -137,7 +129,7 @@ def _counting(rows: pl.DataFrame, plan: RecordPlan) -> pl.DataFrame:
 
 
 def _with_last(records: Sequence[BoundRecord], raw: Raw) -> pl.DataFrame:
-    header = raw.tables[HEADER]
+    header = raw.tables[HEADER].lazy()
     wanted: dict[str, FieldPlan] = {}
     for record in records:
         for field in record.fields:
@@ -145,13 +137,18 @@ def _with_last(records: Sequence[BoundRecord], raw: Raw) -> pl.DataFrame:
                 wanted[taken(field.plan.table or record.plan.table or "", field.plan.column)] = field.plan
     for key, plan in wanted.items():
         # A last row that is no number is refused as a row; it must not take the whole export with it.
-        number = clean(pl.col(cell(plan.column or ""))).cast(pl.Float64, strict=False)
-        rows = raw.tables[plan.table or ""].filter(number.is_not_null())
-        last = rows.group_by("export", maintain_order=True).agg(
-            pl.col(cell(plan.column or "")).last().alias(cell(key)), pl.col("line").last().alias(line_of(key))
+        rows = raw.tables[plan.table or ""]
+        number = pl.col(cell(plan.column or ""))
+        if rows.schema[cell(plan.column or "")] == pl.String:
+            number = clean(number).cast(pl.Float64, strict=False)
+        last = (
+            rows.lazy()
+            .filter(number.is_not_null())
+            .group_by("export", maintain_order=True)
+            .agg(pl.col(cell(plan.column or "")).last().alias(cell(key)), pl.col("line").last().alias(line_of(key)))
         )
         header = header.join(last, on="export", how="left", maintain_order="left")
-    return header
+    return header.collect() if wanted else raw.tables[HEADER]
 
 
 def _record(
@@ -164,11 +161,13 @@ def _record(
     seen: list[pl.DataFrame] | None,
 ) -> pl.DataFrame:
     plan = record.plan
-    rows = _counting(raw.tables[plan.table or HEADER], plan)
+    rows = raw.tables[plan.table or HEADER]
+    if plan.present is not None or plan.where:
+        rows = _counting(rows.lazy(), plan).collect()
     if plan.present is not None and line_of(plan.present) in rows.columns:
         rows = rows.with_columns(pl.col(line_of(plan.present)).alias("line"))
     cells = [
-        _Cell(field, cell(column), f"column '{column}'", column, line_of(column))
+        Cell(field, cell(column), f"column '{column}'", column, line_of(column))
         for field in record.fields
         if (column := field.plan.column) is not None and field.plan.take is None
     ]
@@ -181,95 +180,69 @@ def _record(
         for field in record.fields
         if field.plan.constant is not None
     ]
-    joined = typed.join(head, on="export", how="left", maintain_order="left").with_columns(constants)
-    placed = joined.join(hashes, on="export", how="left", maintain_order="left")
+    whole = hashes.lazy().join(head.lazy(), on="export", how="left", maintain_order="left")
+    placed = typed.lazy().join(whole, on="export", how="left", maintain_order="left").with_columns(constants)
     if layout.blocks and plan.table is None:  # the block's values stand on several lines: the last is where it is whole
         placed = placed.with_columns(pl.col(_HEAD_LINE).alias("line"))
     names = [name for name in record.description.schema() if name in {field.column.name for field in record.fields}]
     place = (pl.col("part").alias("source_part"), pl.col("line").alias("source_line"))
-    return placed.select(*names, "export_hash", *place)
+    return placed.select(*names, "export_hash", *place).collect()
 
 
 def _typed(
     layout: Layout,
     rows: pl.DataFrame,
-    cells: Sequence[_Cell],
+    cells: Sequence[Cell],
     record: BoundRecord,
     seen: list[pl.DataFrame] | None = None,
 ) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
     """Convert the cells; return the rows with one typed column per field and `faulty`, and the faults found."""
-    clear = _clear_numbers(layout, rows, cells)
-    rows = rows.with_columns(clear.values())
-    texts: list[pl.Expr] = []
+    clear = clear_numbers(layout, rows, cells)
+    there = set(rows.columns)
+    if new := [numbers for numbers in clear.values() if numbers.name not in there]:
+        rows = rows.with_columns(new)
+    texts = texts_of(layout, there, [found for at, found in enumerate(cells) if at not in clear])
+    if seen is not None:
+        texts.extend(pl.col(cells[at].source).alias(cells[at].text) for at in clear)
+    base = rows.with_columns(texts) if units_beside(cells, there) else rows.lazy().with_columns(texts)
+    values, bad, plans, marks = [], [], [], {}
     for number, found in enumerate(cells):
         if number in clear:
-            texts.append(pl.col(found.source).alias(f"t{number}"))
-            continue
-        absent = (*layout.writing.absent, *found.field.plan.absent)
-        text = clean(pl.col(found.source), absent) if found.source in rows.columns else pl.lit(None, pl.String)
-        texts.append(text.alias(f"t{number}"))
-        if found.field.plan.unit_inside:
-            texts.append(number_and_unit(text)[1].alias(_inside(found.field.plan)))
-    base = rows.with_columns(texts) if _units_beside(cells, rows) else rows.lazy().with_columns(texts)
-    values, bad, plans = [], [], []
-    for number, found in enumerate(cells):
-        if number in clear:
-            made, fault = _converted(clear[number], found)
+            made, fault = _converted(clear[number], found), _Fault()
         else:
-            made, fault = _conversion(layout, base, found, pl.col(f"t{number}"))
-        plans.append((made, fault.code))
+            made, fault = _conversion(layout, base, found, pl.col(found.text))
+        if fault.there is not None:
+            bad.append(fault.there.alias(f"x{number}"))
+            marks[number] = f"x{number}"
+        plans.append((made, fault))
         values.append(made.value.alias(found.field.plan.target))
-        bad.append(fault.there.alias(f"x{number}"))
     # One lazy plan for all columns: polars then works on them side by side and makes no table in between.
-    marks = [f"x{number}" for number in range(len(cells))]
-    faulty = pl.any_horizontal(marks) if marks else pl.lit(False)
+    faulty = pl.any_horizontal(marks.values()) if marks else pl.lit(False)
     done = base.lazy().with_columns(values).with_columns(bad).with_columns(faulty.alias("faulty")).collect()
     faults = [
         _faults(done, number, cells[number], plans[number], record)
-        for number, mark in enumerate(marks)
-        if done[mark].any()
+        for number, mark in marks.items()
+        if done["faulty"].any() and done[mark].any()
     ]
     if seen is not None:
-        seen.extend(_seen(done, number, found, plans[number][1], record) for number, found in enumerate(cells))
+        seen.extend(_seen(done, number, found, plans[number][1].code(), record) for number, found in enumerate(cells))
     return done, faults
 
 
-def _clear_numbers(layout: Layout, rows: pl.DataFrame, cells: Sequence[_Cell]) -> dict[int, pl.Series]:
-    """Return the numbers of columns in which every cell is one as it stands: nothing of them needs a closer look."""
-    if layout.writing.decimal != "." or layout.writing.thousands or layout.writing.absent or rows.height < _MANY:
-        return {}
-    plain = [number for number, found in enumerate(cells) if _is_plain(found, rows)]
-    numbers = rows.select(pl.col(cells[at].source).cast(pl.Float64, strict=False).alias(f"n{at}") for at in plain)
-    if numbers.is_empty():
-        return {}
-    clear = numbers.select(pl.all().is_finite().fill_null(False).all()).row(0)
-    return {at: numbers[f"n{at}"] for at, whole in zip(plain, clear, strict=True) if whole}
-
-
-def _is_plain(found: _Cell, rows: pl.DataFrame) -> bool:
-    plan = found.field.plan
-    special = plan.words or plan.pattern or plan.unit_inside or plan.times is not None or plan.absent
-    read = found.field.column.dtype == pl.Float64 and rows.schema.get(found.source) == pl.String
-    return read and not special and _beside(plan) not in rows.columns
-
-
-def _converted(numbers: pl.Series, found: _Cell) -> tuple[Conversion, "_Fault"]:
+def _converted(numbers: pl.Series, found: Cell) -> Conversion:
     """Return the conversion of numbers already read: only the unit is left to do."""
     column, value = found.field.column, pl.col(numbers.name)
     if column.unit is not None:
         value = to_stored(value, found.field.plan.unit or column.unit, column.unit)
-    return Conversion(value, "not_a_number", "a number"), _Fault(pl.lit(False), pl.lit(None, pl.String))
+    if column.dtype != pl.Float64:
+        value = value.cast(column.dtype)
+    return Conversion(value, "not_a_number", "a number")
 
 
-def _units_beside(cells: Sequence[_Cell], rows: pl.DataFrame) -> bool:
-    """Return whether units stand beside values: which ones must be known before anything is converted."""
-    return any(found.field.plan.unit_inside or _beside(found.field.plan) in rows.columns for found in cells)
-
-
-def _seen(base: pl.DataFrame, number: int, found: _Cell, code: pl.Expr, record: BoundRecord) -> pl.DataFrame:
+def _seen(base: pl.DataFrame, number: int, found: Cell, code: pl.Expr, record: BoundRecord) -> pl.DataFrame:
     """Return what stood at the place of one field in every row, and what it was read as (`SEEN`)."""
     plan, column = found.field.plan, found.field.column
-    beside = _beside(plan)
+    beside = beside_of(plan)
     unit = pl.coalesce(pl.col(beside), pl.lit(plan.unit)) if beside in base.columns else pl.lit(plan.unit, pl.String)
     values = (
         pl.lit(record.description.name).alias("record"),
@@ -281,7 +254,7 @@ def _seen(base: pl.DataFrame, number: int, found: _Cell, code: pl.Expr, record: 
         (pl.col(found.lines) if found.lines in base.columns else pl.col("line")).alias("at"),
         pl.lit(plan.target).alias("field"),
         pl.lit(found.label).alias("place"),
-        pl.col(f"t{number}").alias("raw"),
+        pl.col(found.text).alias("raw"),
         pl.col(plan.target).cast(pl.String).alias("value"),
         pl.lit(column.unit, pl.String).alias("unit"),
         unit.alias("written_in"),
@@ -293,18 +266,18 @@ def _seen(base: pl.DataFrame, number: int, found: _Cell, code: pl.Expr, record: 
 
 @dataclass(frozen=True)
 class _Fault:
-    """Whether a cell is bad, and the code of its fault."""
+    """Whether a cell is bad (None: it cannot be), and the code of its fault, made only where there is one."""
 
-    there: pl.Expr
-    code: pl.Expr
+    there: pl.Expr | None = None
+    code: Callable[[], pl.Expr] = lambda: pl.lit(None, pl.String)
 
 
 def _conversion(
-    layout: Layout, base: pl.DataFrame | pl.LazyFrame, found: _Cell, text: pl.Expr
+    layout: Layout, base: pl.DataFrame | pl.LazyFrame, found: Cell, text: pl.Expr
 ) -> tuple[Conversion, _Fault]:
     """Return the conversion of a cell and its fault."""
     plan, column = found.field.plan, found.field.column
-    beside = _beside(plan)
+    beside = beside_of(plan)
     units: list[str] = []
     unit = None
     if isinstance(base, pl.DataFrame) and beside in base.columns and column.unit is not None:
@@ -319,45 +292,36 @@ def _conversion(
     value = pl.col(plan.target)
     strange = [one for one in units if column.unit and not convertible(one, column.unit)]
     foreign = pl.col(beside).is_in(strange) if strange else None
-    missing = text.is_null() if found.field.required else pl.lit(False)
-    unread = text.is_not_null() & value.is_null()
-    code = (
+    # Without a value a cell is bad where it holds a text, and where one is needed whether it does or not.
+    there = value.is_null() if found.field.required else text.is_not_null() & value.is_null()
+    if foreign is not None:
+        there |= text.is_not_null() & foreign.fill_null(False)
+    return made, _Fault(there, lambda: _code(text, value, foreign, found.field.required, made.code))
+
+
+def _code(text: pl.Expr, value: pl.Expr, foreign: pl.Expr | None, required: bool, unread: str) -> pl.Expr:
+    """Return the code of the fault of a cell: it lacks, its unit is foreign, or its text cannot be read."""
+    return (
         pl.when(text.is_null())
-        .then(pl.lit("missing_field" if found.field.required else None, pl.String))
+        .then(pl.lit("missing_field" if required else None, pl.String))
         .when(foreign.fill_null(False) if foreign is not None else pl.lit(False))
         .then(pl.lit("unknown_unit"))
         .when(value.is_null())
-        .then(pl.lit(made.code))
+        .then(pl.lit(unread))
     )
-    there = missing | unread
-    if foreign is not None:
-        there |= text.is_not_null() & foreign.fill_null(False)
-    return made, _Fault(there, code)
-
-
-def _beside(plan: FieldPlan) -> str:
-    """Return the frame column with the unit the export writes for the field, whether or not there is one."""
-    if plan.unit_inside:
-        return _inside(plan)
-    return cell(plan.unit_from) if plan.unit_from is not None else unit_of(plan.column or "")
-
-
-def _inside(plan: FieldPlan) -> str:
-    """Return the frame column for the units that stand in the cells of a field."""
-    return "i." + plan.target
 
 
 def _faults(
-    base: pl.DataFrame, number: int, found: _Cell, fault: tuple[Conversion, pl.Expr], record: BoundRecord
+    base: pl.DataFrame, number: int, found: Cell, conversion_of: tuple[Conversion, _Fault], record: BoundRecord
 ) -> pl.DataFrame:
-    made, its_code = fault
-    faulty = base.filter(pl.col(f"x{number}")).with_columns(its_code.alias("its code"))
+    made, fault = conversion_of
+    faulty = base.filter(pl.col(f"x{number}")).with_columns(fault.code().alias("its code"))
     plan, column = found.field.plan, found.field.column
     line = pl.col(found.lines) if found.lines in base.columns else pl.col("line")
     name = f"{found.label} ({plan.target})"
-    text = pl.col(f"t{number}").str.slice(0, _VALUE_LIMIT)
+    text = pl.col(found.text).str.slice(0, _VALUE_LIMIT)
     code = pl.col("its code")
-    beside = _beside(plan)
+    beside = beside_of(plan)
     unit = pl.col(beside) if beside in base.columns else pl.lit(None, pl.String)
     wanted = f"'{column.unit}' or a unit of the same quantity"
     reason = (

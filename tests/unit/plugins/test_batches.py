@@ -8,7 +8,7 @@ import pytest
 from polars.testing import assert_frame_equal
 
 from plugins.api import Export, Reading
-from plugins.layout import delimited, parse
+from plugins.layout import delimited
 from tests.unit.plugins.examples import JOURNAL, examples, export, importers
 
 
@@ -71,13 +71,15 @@ def test_headings_in_another_order_are_read_by_name(tmp_path: Path) -> None:
 
 
 def test_if_the_joint_reading_fails_each_export_is_read_alone(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    def failing(layout: object, sources: object) -> object:
+    whole = delimited.read
+
+    def failing(layout: object, sources: object, plain: object) -> object:
         hashes = [source.export.name for source in sources]  # type: ignore[attr-defined]
         if "bad" in hashes:
             raise ZeroDivisionError("a fault of the engine")
-        return delimited.read(layout, sources)  # type: ignore[arg-type]
+        return whole(layout, sources, plain)  # type: ignore[arg-type]
 
-    monkeypatch.setitem(parse._READERS, "delimited", failing)
+    monkeypatch.setattr(delimited, "read", failing)
     exports = [export(tmp_path, JOURNAL, "good"), export(tmp_path, JOURNAL + "\n", "bad")]
     reading = importers()["balance_journal"].read(exports)
     assert reading.frames["weighing"]["export_hash"].unique().to_list() == [exports[0].hash]
