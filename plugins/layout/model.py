@@ -87,7 +87,7 @@ class Writing:
     dates: tuple[str, ...] = key("Forms of a date.", default=("%Y-%m-%d",), example='["%d/%m/%Y"]')
     clock: Clock | None = key("Time zones, where the clock is not the laboratory's.", default=None)
     final_newline: bool = key(
-        "Whether an export without a line break at its end was cut off.", default=False, kinds=LINES
+        "Whether an export without a line break at its end was cut off.", default=False, kinds=(*LINES, "toml")
     )
 
 

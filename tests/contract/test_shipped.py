@@ -10,6 +10,12 @@ SHIPPED = manager.load()
 SUBJECTS = {subject.importer.name: subject for subject in runner.subjects(SHIPPED)}
 
 
+#: What is known to be broken, and why; each must go once it holds.
+KNOWN = {
+    ("sampling_card", "survives_truncation"): "a card cut between two lines of a place lacks that place's last figures",
+}
+
+
 @pytest.fixture(scope="module")
 def world(tmp_path_factory: pytest.TempPathFactory) -> World:
     return World(tmp_path_factory.mktemp("contract"), runner.strangers(SHIPPED))
@@ -23,6 +29,9 @@ def test_importer(name: str, rule: str, world: World) -> None:
         findings = rules.RULES[rule].findings(subject, world)
     except NotApplicable as reason:
         pytest.skip(str(reason))
+    if (name, rule) in KNOWN:
+        assert findings, f"{rule} holds now: take it out of KNOWN"
+        pytest.xfail(KNOWN[name, rule])
     assert findings == []
 
 
