@@ -17,6 +17,10 @@ def _text(names: str) -> dict[str, pl.DataType]:
     return {name: pl.String() for name in names.split()}
 
 
+def _whole(names: str) -> dict[str, pl.DataType]:
+    return {name: pl.Int64() for name in names.split()}
+
+
 #: Table -> column -> type, as the caller of the renderers hands them in.
 TABLES: dict[str, dict[str, pl.DataType]] = {
     **{name: _text(columns) for name, columns in _WORDS.items()},
@@ -69,6 +73,35 @@ TABLES: dict[str, dict[str, pl.DataType]] = {
         **_text("sample_id specimen_no wheel"),
         "wheel_pass": pl.Int64(),
         "depth_mm": pl.Float64(),
+    },
+    "work": {
+        **_text("state kind project_id mix_id lot sample_id"),
+        "since": pl.Date(),
+        "due_on": pl.Date(),
+        **_text("sentence remedy"),
+    },
+    "arrivals": {
+        "importer": pl.String(),
+        "month": pl.Date(),
+        **_whole("exports duplicates refused_exports partly_exports rows_accepted rows_refused"),
+        **_whole("refusals_standing rows_superseded"),
+    },
+    "lapsed": {
+        **_text("instrument_id kind laboratory_id"),
+        "last_due_on": pl.Date(),
+        "sample_id": pl.String(),
+        "tested_on": pl.Date(),
+        "specimens": pl.Int64(),
+    },
+    "drift": {
+        **_text("instrument_id kind laboratory_id record"),
+        "quarter": pl.Date(),
+        "property": pl.String(),
+        "point": pl.Float64(),
+        **_whole("specimens mixes"),
+        "mean_off_mix": pl.Float64(),
+        "deviation_off_mix": pl.Float64(),
+        "shift": pl.Float64(),
     },
 }
 
