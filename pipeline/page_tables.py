@@ -1,4 +1,4 @@
-"""Queries of the tables of work and quality that renderers receive: computed in SQL, only shown there."""
+"""Queries of the tables of work, quality and mixes that renderers receive: computed in SQL, only shown there."""
 
 from datetime import date
 
@@ -6,6 +6,7 @@ import polars as pl
 from duckdb import DuckDBPyConnection
 
 from pipeline.work_list import on_day
+from plugins.api import Scope
 from warehouse.sql import fetch
 
 #: What the data-quality page looks back on, counted from the last sample taken.
@@ -30,6 +31,53 @@ QUALITY = {
         where d.quarter >= (select max(taken_on) from sample where valid_to_run is null) - interval {_YEARS} year
         order by d.instrument_id, d.record, d.property, d.point, d.quarter""",
 }
+
+#: Openings of the sieves nominal sizes are named by, mm: the maximum size is one larger than the nominal maximum size
+#: (AASHTO M 323, definitions; common practice).
+_SIZES = (4.75, 9.5, 12.5, 19.0, 25.0, 37.5, 50.0)
+
+#: Queries of mixes; the scope names the mixes whose pages are rendered.
+MIXES = {
+    "mixes": """
+        select mix_id, revision, valid_from, project_id, plant, nmas_mm, binder_grade, traffic, layer, pb_pct, gmm,
+               air_voids_pct, vma_pct, n_design, recycled_pct,
+               (select min(size) from (select unnest([{sizes}]) as size) where size > nmas_mm) as maximum_size_mm
+        from mix_design where valid_to_run is null and {scope} order by mix_id, revision""",
+    "mix_phases": """
+        select mix_id, project_id, revision, property, point, target, verification, startup, production,
+               production_samples, production_deviation, production_less_target, production_less_verification,
+               production_less_startup
+        from design_phases where {scope} order by mix_id, project_id, revision, property, point""",
+    "mix_gradation": """
+        select mix_id, revision, sieve_mm, passing_pct from mix_gradation
+        where valid_to_run is null and {scope} order by mix_id, revision, sieve_mm""",
+    # What the limits on single results allow at each sieve: fixed ones are control points, moving ones the tolerance.
+    "mix_bands": """
+        select s.mix_id, s.revision, j.point as sieve_mm, l.basis, max(j.lower) as lower, min(j.upper) as upper
+        from judgement j
+        join samples s using (sample_id)
+        join specification_limit l on l.set_id = j.set_id and l.limit_id = j.limit_id and l.valid_to_run is null
+        where j.valid_to_run is null and j.property = 'passing' and s.revision is not null and {scope}
+        group by s.mix_id, s.revision, j.point, l.basis order by all""",
+    "mix_states": """
+        select mix_id, project_id, event_no, taken_on, sample_id, purpose, out, failed, state
+        from mix_states where {scope} order by mix_id, project_id, event_no""",
+}
+
+
+def mixes(connection: DuckDBPyConnection, chosen: Scope) -> dict[str, pl.DataFrame]:
+    """Return what the pages of mixes show: of the mixes designed for the projects of the scope, or sampled there."""
+    sizes = ", ".join(map(str, _SIZES))
+    if chosen.projects is None:
+        return {name: fetch(connection, sql.format(scope="true", sizes=sizes)) for name, sql in MIXES.items()}
+    wanted = sorted(chosen.projects)
+    of = "select mix_id from {} where valid_to_run is null and project_id in (select unnest(?))"
+    rows = connection.execute(f"{of.format('sample')} union {of.format('mix_design')}", [wanted, wanted]).fetchall()
+    names = [row[0] for row in rows]
+    return {
+        name: fetch(connection, sql.format(scope="mix_id in (select unnest(?))", sizes=sizes), [names])
+        for name, sql in MIXES.items()
+    }
 
 
 def work(connection: DuckDBPyConnection, run: pl.DataFrame) -> pl.DataFrame:

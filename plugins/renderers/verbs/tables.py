@@ -21,6 +21,10 @@ def _whole(names: str) -> dict[str, pl.DataType]:
     return {name: pl.Int64() for name in names.split()}
 
 
+def _numbers(names: str) -> dict[str, pl.DataType]:
+    return {name: pl.Float64() for name in names.split()}
+
+
 #: Table -> column -> type, as the caller of the renderers hands them in.
 TABLES: dict[str, dict[str, pl.DataType]] = {
     **{name: _text(columns) for name, columns in _WORDS.items()},
@@ -102,6 +106,45 @@ TABLES: dict[str, dict[str, pl.DataType]] = {
         "mean_off_mix": pl.Float64(),
         "deviation_off_mix": pl.Float64(),
         "shift": pl.Float64(),
+    },
+    "mixes": {
+        "mix_id": pl.String(),
+        "revision": pl.Int64(),
+        "valid_from": pl.Date(),
+        **_text("project_id plant"),
+        "nmas_mm": pl.Float64(),
+        **_text("binder_grade traffic layer"),
+        **_numbers("pb_pct gmm air_voids_pct vma_pct"),
+        "n_design": pl.Int64(),
+        **_numbers("recycled_pct maximum_size_mm"),
+    },
+    "mix_phases": {
+        **_text("mix_id project_id"),
+        "revision": pl.Int64(),
+        "property": pl.String(),
+        **_numbers("point target verification startup production"),
+        "production_samples": pl.Int64(),
+        **_numbers("production_deviation production_less_target production_less_verification production_less_startup"),
+    },
+    "mix_gradation": {
+        "mix_id": pl.String(),
+        "revision": pl.Int64(),
+        **_numbers("sieve_mm passing_pct"),
+    },
+    "mix_bands": {
+        "mix_id": pl.String(),
+        "revision": pl.Int64(),
+        "sieve_mm": pl.Float64(),
+        "basis": pl.String(),
+        **_numbers("lower upper"),
+    },
+    "mix_states": {
+        **_text("mix_id project_id"),
+        "event_no": pl.Int64(),
+        "taken_on": pl.Date(),
+        **_text("sample_id purpose"),
+        "out": pl.Boolean(),
+        **_text("failed state"),
     },
 }
 
