@@ -1,4 +1,4 @@
-"""Queries of the tables of work, quality and mixes that renderers receive: computed in SQL, only shown there."""
+"""Queries of the tables of work, quality, mixes and lots that renderers receive: computed in SQL, only shown there."""
 
 from datetime import date
 
@@ -63,6 +63,27 @@ MIXES = {
         select mix_id, project_id, event_no, taken_on, sample_id, purpose, out, failed, state
         from mix_states where {scope} order by mix_id, project_id, event_no""",
 }
+
+#: Queries of lots and control charts; the scope names the projects whose pages are rendered.
+LOTS = {
+    "lots": """
+        select project_id, mix_id, lot, plan_id, property, point, n,
+               len(string_split(trim(left_out), ' ')) as left_out, mean, s, target, lower, upper,
+               within_pct, pay_pct, composite_pct, consequence, retest, removal, outlier, pay_rule, reason, source, mark
+        from lots where {scope} order by project_id, mix_id, lot, plan_id, property, point""",
+    "charts": """
+        select project_id, mix_id, property, point, sample_id, taken_on, place_no, value, target, centre,
+               lower_control, upper_control, signals, published
+        from charts where {scope} order by project_id, mix_id, property, point, place_no""",
+}
+
+
+def lots(connection: DuckDBPyConnection, chosen: Scope) -> dict[str, pl.DataFrame]:
+    """Return lots and control charts of the projects of the scope."""
+    if chosen.projects is None:
+        return {name: fetch(connection, sql.format(scope="true")) for name, sql in LOTS.items()}
+    own = "project_id in (select unnest(?))"
+    return {name: fetch(connection, sql.format(scope=own), [sorted(chosen.projects)]) for name, sql in LOTS.items()}
 
 
 def mixes(connection: DuckDBPyConnection, chosen: Scope) -> dict[str, pl.DataFrame]:

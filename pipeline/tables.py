@@ -97,7 +97,8 @@ def gather(
     frames["inputs"] = inputs(connection, workspace, chosen)
     frames["rut"] = _rut(connection, parameters, chosen)
     frames["work"] = page_tables.work(connection, frames["run"])
-    return frames | page_tables.quality(connection) | page_tables.mixes(connection, chosen)
+    frames |= page_tables.quality(connection) | page_tables.mixes(connection, chosen)
+    return frames | page_tables.lots(connection, chosen)
 
 
 def _told(values: pl.DataFrame, samples: pl.DataFrame, chosen: Scope, rule: Rule) -> pl.DataFrame:

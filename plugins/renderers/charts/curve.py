@@ -17,7 +17,7 @@ def _share(axis: Axis, value: pl.Expr) -> pl.Expr:
     if axis.log:
         return (value / axis.start).log() / pl.lit(axis.end / axis.start).log()
     if axis.power != 1:
-        start, end = axis.start**axis.power, axis.end**axis.power
+        start, end = float(axis.start**axis.power), float(axis.end**axis.power)
         return (value.pow(axis.power) - start) / (end - start)
     return (value - axis.start) / (axis.end - axis.start)
 

@@ -7,7 +7,7 @@ import polars as pl
 
 from plugins.renderers.charts.strip import scales
 from plugins.renderers.charts.trend import trends
-from plugins.renderers.sections import lists
+from plugins.renderers.sections import lists, production
 from plugins.renderers.sections.model import Model, model
 from plugins.renderers.sections.overview import key_properties
 from plugins.renderers.verbs.figures import counted, fixed
@@ -220,6 +220,8 @@ def _project_page(name: str, parts: Model, stamp: str) -> tuple[str, bytes]:
     (project,) = parts.projects.to_dicts()
     sections = {
         "results_html": _by_property(parts.results.drop_nulls("project_id")),
+        "lots_html": production.lots(parts.tables),
+        "charts_html": production.charts(parts.tables),
         "mixes_html": _mixes(parts),
         "samples_html": _samples(parts, key_properties(parts.judged, parts.results)),
         "missing_html": lists.missing(parts, "project_id"),

@@ -146,6 +146,24 @@ TABLES: dict[str, dict[str, pl.DataType]] = {
         "out": pl.Boolean(),
         **_text("failed state"),
     },
+    "lots": {
+        **_text("project_id mix_id lot plan_id property"),
+        "point": pl.Float64(),
+        **_whole("n left_out"),
+        **_numbers("mean s target lower upper within_pct pay_pct composite_pct"),
+        "consequence": pl.String(),
+        **dict.fromkeys(("retest", "removal", "outlier"), pl.Boolean()),
+        **_text("pay_rule reason source mark"),
+    },
+    "charts": {
+        **_text("project_id mix_id property"),
+        "point": pl.Float64(),
+        "sample_id": pl.String(),
+        "taken_on": pl.Date(),
+        "place_no": pl.Int64(),
+        **_numbers("value target centre lower_control upper_control"),
+        **_text("signals published"),
+    },
 }
 
 #: What names one result: at most one figure per sample stands under it.
