@@ -68,7 +68,7 @@ MIXES = {
 LOTS = {
     "lots": """
         select project_id, mix_id, lot, plan_id, property, point, n,
-               len(string_split(trim(left_out), ' ')) as left_out, mean, s, target, lower, upper,
+               len(string_split(left_out, '; ')) as left_out, mean, s, target, lower, upper,
                within_pct, pay_pct, composite_pct, consequence, retest, removal, outlier, pay_rule, reason, source, mark
         from lots where {scope} order by project_id, mix_id, lot, plan_id, property, point""",
     "charts": """
