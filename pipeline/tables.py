@@ -5,6 +5,7 @@ from collections.abc import Mapping
 import polars as pl
 from duckdb import DuckDBPyConnection
 
+from pipeline import page_tables
 from pipeline.derive.wheel import counted_depth
 from pipeline.raw_lines import raw_lines
 from pipeline.reporting import with_text
@@ -95,7 +96,9 @@ def gather(
     frames["run"] = frames["run"].with_columns(rounding=pl.lit(rule.words))
     frames["inputs"] = inputs(connection, workspace, chosen)
     frames["rut"] = _rut(connection, parameters, chosen)
-    return frames
+    frames["work"] = page_tables.work(connection, frames["run"])
+    frames |= page_tables.quality(connection) | page_tables.mixes(connection, chosen)
+    return frames | page_tables.lots(connection, chosen)
 
 
 def _told(values: pl.DataFrame, samples: pl.DataFrame, chosen: Scope, rule: Rule) -> pl.DataFrame:

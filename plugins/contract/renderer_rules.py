@@ -87,6 +87,8 @@ def _value(column: str, kind: pl.DataType, number: int, label: str) -> object:
         return words.get(column, f"{label}{column} {number}")
     if kind == pl.Date():
         return date(2026, 5, 1 + number)
+    if kind == pl.Boolean():
+        return number % 2 == 0
     return number + 1
 
 

@@ -11,7 +11,7 @@ from tests.pages import invented
 
 Pages = dict[str, str]
 Render = Callable[..., Pages]
-_MODULES = ("summary", "project", "sample")
+_MODULES = ("summary", "due", "quality", "project", "mix", "sample")
 
 
 def render(tables: Mapping[str, pl.DataFrame], scope: Scope | None = None) -> Pages:

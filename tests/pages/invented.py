@@ -6,6 +6,8 @@ import random
 
 import polars as pl
 
+from tests.pages import invented_lots, invented_mixes, invented_work
+
 PROPERTIES = [
     # property, symbol, name, unit, decimals, standard, section, equation, level, method of the specimens
     ("gmb", "Gmb", "bulk specific gravity", None, 3, "AASHTO T 166", "calculation", "A / (B - C)", "specimen", "t166"),
@@ -385,6 +387,9 @@ def tables(projects: int = 5, per_project: int = 18, seed: int = 7, passes: int 
                 "remedy": "Register the sample; the file is taken up by itself.",
             },
         ],
+        **invented_work.tables(samples, missing),
+        **invented_mixes.tables(samples),
+        **invented_lots.tables(samples),
         "inputs": inputs,
         "densification": dense,
         "rut": rut,

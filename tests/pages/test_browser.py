@@ -43,7 +43,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def _chosen(folder: Path) -> list[Path]:
     """Return one page of each kind and case."""
-    kinds = ("summary.html", "project/*.html", "sample/*.html")
+    kinds = ("summary.html", "due.html", "quality.html", "project/*.html", "mix/*.html", "sample/*.html")
     return [sorted(case.glob(kind))[0] for case in sorted(folder.iterdir()) for kind in kinds if list(case.glob(kind))]
 
 

@@ -54,15 +54,17 @@ def own() -> tuple[set[str], set[str]]:
 def test_hostile_labels_are_text(name: str, own: tuple[set[str], set[str]]) -> None:
     tags, attributes = own
     made = render(_poisoned(HOSTILE[name]))
-    assert len(made) == 1 + 2 + 12
+    assert len(made) == 3 + 2 + 2 + 12
     for path, page in made.items():
         seen = read(page)
         assert not seen.faults, (path, seen.faults[:3])
         assert seen.tags <= tags, path
         assert seen.attributes <= attributes, path
-        assert re.fullmatch(r"(summary|(project|sample)/[A-Za-z0-9_-]{1,60})\.html", path)
+        assert re.fullmatch(r"(summary|due|quality|(project|mix|sample)/[A-Za-z0-9_-]{1,60})\.html", path)
         for link in seen.links:
-            assert re.fullmatch(r"data:,|((\.\./)?(summary|(project|sample)/[\w-]+)\.html)?(#[\w-]+)?", link), link
+            assert re.fullmatch(
+                r"data:,|((\.\./)?(summary|due|quality|(project|mix|sample)/[\w-]+)\.html)?(#[\w-]+)?", link
+            ), link
 
 
 @pytest.mark.parametrize("name", ["markup", "quotes", "formula", "path", "entity", "pattern", "svg"])

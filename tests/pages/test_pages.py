@@ -14,10 +14,14 @@ from tests.pages import invented
 from tests.pages.conftest import render
 from tests.pages.reading import read, rows
 
+#: Pages of everything, which no scope narrows.
+_WHOLE = {"summary.html", "due.html", "quality.html"}
+
 
 def test_every_project_and_sample_has_a_page(whole, pages) -> None:
-    expected = {"summary.html"}
+    expected = set(_WHOLE)
     expected |= {f"project/{slug(name)}.html" for name in whole["projects"]["project_id"]}
+    expected |= {f"mix/{slug(name)}.html" for name in whole["samples"]["mix_id"]}
     expected |= {f"sample/{slug(name)}.html" for name in whole["samples"]["sample_id"]}
     assert set(pages) == expected
 
@@ -59,9 +63,9 @@ def test_the_same_tables_give_the_same_bytes_in_any_order_of_results(whole, page
 
 def test_scope_narrows_project_and_sample_pages_but_never_the_summary(whole, pages) -> None:
     some = render(whole, Scope(projects=frozenset({"FIELD-7"}), samples=frozenset({"HB-0003", "not registered"})))
-    assert set(some) == {"summary.html", "project/FIELD-7.html", "sample/HB-0003.html"}
+    assert set(some) == {*_WHOLE, "project/FIELD-7.html", "mix/FIELD-7-A.html", "sample/HB-0003.html"}
     assert all(pages[path] == page for path, page in some.items())
-    assert set(render(whole, Scope(projects=frozenset(), samples=frozenset()))) == {"summary.html"}
+    assert set(render(whole, Scope(projects=frozenset(), samples=frozenset()))) == _WHOLE
 
 
 def test_pages_say_when_they_are_from_and_what_to_mind(pages) -> None:
@@ -199,13 +203,13 @@ def test_a_gap_of_a_pattern_is_no_way_in_for_text(whole) -> None:
 @pytest.mark.parametrize("count", [1, 400])
 def test_one_sample_and_four_hundred(count: int) -> None:
     made = render(invented.tables(projects=1, per_project=count, passes=1000))
-    assert len(made) == 2 + count
+    assert len(made) == 5 + count
     assert f"1 project, {count} sample" in made["summary.html"]
 
 
 def test_no_data_at_all_still_says_something() -> None:
     made = render({})
-    assert set(made) == {"summary.html"}
+    assert set(made) == _WHOLE
     text = read(made["summary.html"]).text
     for sentence in ("0 projects, 0 samples", "no project yet", "Nothing was refused", "No run has been stored yet."):
         assert sentence in text

@@ -16,12 +16,16 @@ _STYLES = 4
 def _share(axis: Axis, value: pl.Expr) -> pl.Expr:
     if axis.log:
         return (value / axis.start).log() / pl.lit(axis.end / axis.start).log()
+    if axis.power != 1:
+        start, end = float(axis.start**axis.power), float(axis.end**axis.power)
+        return (value.pow(axis.power) - start) / (end - start)
     return (value - axis.start) / (axis.end - axis.start)
 
 
-def _point(x: Axis, y: Axis) -> pl.Expr:
+def _point(x: Axis, y: Axis, height: pl.Expr | None = None) -> pl.Expr:
+    height = pl.col("y") if height is None else height
     across = LEFT + _share(x, pl.col("x")).clip(0, 1) * (WIDTH - LEFT - RIGHT)
-    up = HEIGHT - BOTTOM - _share(y, pl.col("y")).clip(0, 1) * (HEIGHT - TOP - BOTTOM)
+    up = HEIGHT - BOTTOM - _share(y, height).clip(0, 1) * (HEIGHT - TOP - BOTTOM)
     return pl.concat_str(across.round(1), pl.lit(" "), up.round(1))
 
 
@@ -47,6 +51,23 @@ def _lines(points: pl.DataFrame, x: Axis, y: Axis) -> pl.DataFrame:
     return paths.select("owner", drawn.alias("curve_html"))
 
 
+def _bands(bands: pl.DataFrame, x: Axis, y: Axis) -> pl.DataFrame:
+    """Return upright bars from lower to upper at x."""
+    ends = bands.with_columns(
+        _point(x, y, pl.coalesce("upper", pl.lit(y.end))).alias("top"),
+        _point(x, y, pl.coalesce("lower", pl.lit(y.start))).alias("foot"),
+    )
+    drawn = fill('<path class="tolerance" d="M{top}L{foot}"/>')
+    return ends.select("owner", drawn.alias("curve_html"))
+
+
+def _guides(guides: pl.DataFrame, x: Axis, y: Axis) -> pl.DataFrame:
+    """Return one thin line per owner, for what the curves are held against."""
+    paths = guides.sort("owner", "x").with_columns(_point(x, y).alias("dot"))
+    lines = paths.group_by("owner", maintain_order=True).agg(pl.col("dot").str.join("L"))
+    return lines.select("owner", fill('<path class="guide" d="M{dot}"/>').alias("curve_html"))
+
+
 def _marks(marks: pl.DataFrame, x: Axis, y: Axis) -> pl.DataFrame:
     fits = pl.col("x").is_between(min(x.start, x.end), max(x.start, x.end))
     drawn = fill('<path class="limit" d="M{point}m-9 0h18"/>', point=_point(x, y))
@@ -54,7 +75,12 @@ def _marks(marks: pl.DataFrame, x: Axis, y: Axis) -> pl.DataFrame:
 
 
 def curves(
-    points: pl.DataFrame, marks: pl.DataFrame, axes: Callable[[float], tuple[Axis, Axis]], size: str
+    points: pl.DataFrame,
+    marks: pl.DataFrame,
+    axes: Callable[[float], tuple[Axis, Axis]],
+    size: str,
+    bands: pl.DataFrame | None = None,
+    guides: pl.DataFrame | None = None,
 ) -> dict[str, str]:
     """Return owner -> plot.
 
@@ -68,15 +94,24 @@ def curves(
         Size class -> axes. Owners of one class share a frame, so that their plots compare.
     size
         Column with the size class of the owner.
+    bands
+        Columns owner, x, lower, upper: what is allowed at x, drawn as upright bars behind the curves.
+    guides
+        Columns owner, x, y: one thin line per owner.
     """
     plots: dict[str, str] = {}
     for (value,), group in points.partition_by(size, as_dict=True, maintain_order=True).items():
         x, y = axes(value)
         lines = _lines(thinned(group.select("owner", "series", "x", "y")), x, y)
-        bars = _marks(marks.join(group.select("owner").unique(), on="owner", how="semi"), x, y)
+        owners = group.select("owner").unique()
+        layers = [
+            draw(frame.join(owners, on="owner", how="semi", maintain_order="left"), x, y)
+            for draw, frame in ((_bands, bands), (_guides, guides), (_marks, marks))
+            if frame is not None
+        ]
         frame = frame_svg(x, y)
         opening = f'<svg class="plot" viewBox="0 0 {WIDTH} {HEIGHT}" aria-hidden="true">'
-        drawn = by_owner(pl.concat([bars, lines]), "owner", "curve_html")
+        drawn = by_owner(pl.concat([*layers, lines]), "owner", "curve_html")
         plots |= {owner: f"{opening}{frame}{body}</svg>" for owner, body in drawn.items()}
     return plots
 

@@ -12,19 +12,21 @@ LEFT, RIGHT, TOP, BOTTOM = 46, 24, 12, 40
 
 @dataclass(frozen=True)
 class Axis:
-    """One axis: domain (start, end; start may lie above end), ticks, title with unit, and whether logarithmic."""
+    """One axis: domain (start, end; start may lie above end), ticks, title with unit, logarithmic or to a power."""
 
     start: float
     end: float
     ticks: tuple[float, ...]
     title: str
     log: bool = False
+    power: float = 1.0
 
     def share(self, value: float) -> float:
         """Return the position of a value along the axis, 0 to 1."""
         if self.log:
             return math.log(value / self.start) / math.log(self.end / self.start)
-        return (value - self.start) / (self.end - self.start)
+        start, end = self.start**self.power, self.end**self.power
+        return float((value**self.power - start) / (end - start))
 
 
 def x_place(axis: Axis, value: float) -> float:

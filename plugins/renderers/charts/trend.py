@@ -2,7 +2,7 @@
 
 import polars as pl
 
-from plugins.renderers.verbs.markup import fill
+from plugins.renderers.verbs.markup import fill, given
 
 WIDTH, HEIGHT = 360, 60
 _LEFT, _TOP = 6, 6
@@ -37,7 +37,7 @@ def _band(edge: str, other: str) -> pl.Expr:
     return pl.when(bounded).then(box).otherwise(pl.lit(""))
 
 
-def trends(values: pl.DataFrame, scale: pl.DataFrame, by: list[str]) -> pl.DataFrame:
+def trends(values: pl.DataFrame, scale: pl.DataFrame, by: list[str], level: float | None = None) -> pl.DataFrame:
     """Return one trend per cell: columns `by` and trend_html.
 
     Parameters
@@ -46,6 +46,8 @@ def trends(values: pl.DataFrame, scale: pl.DataFrame, by: list[str]) -> pl.DataF
         One row per value in time order: columns `by`, value, lower, upper, side.
     scale
         Columns `by`, low, high (`charts.strip.scales`).
+    level
+        Value at which a line is drawn all across; None draws none.
 
     Notes
     -----
@@ -57,12 +59,17 @@ def trends(values: pl.DataFrame, scale: pl.DataFrame, by: list[str]) -> pl.DataF
         .with_columns(pl.int_range(pl.len()).over(by).alias("order"), pl.len().over(by).alias("size"))
         .join(scale, on=by, how="left", nulls_equal=True)
         .with_columns(_x().alias("x"), _y(pl.col("value")).alias("y"))
-        .with_columns(_point().alias("dot"), _band("lower", "upper").alias("box"))
+        .with_columns(
+            _point().alias("dot"),
+            _band("lower", "upper").alias("box"),
+            _y(pl.lit(level, pl.Float64)).cast(pl.String).alias("level"),
+        )
     )
     kind = pl.col("side").fill_null("within")
     failed, left_out = kind.is_in(["above", "below", "outside"]), kind == "not_judged"
     cells = placed.group_by(by, maintain_order=True).agg(
         pl.col("box").str.join(""),
+        pl.col("level").first(),
         pl.col("dot").filter(~failed & ~left_out).str.join("").alias("good"),
         pl.col("dot").filter(failed).str.join("").alias("bad"),
         pl.col("dot").filter(left_out).str.join("").alias("open"),
@@ -71,8 +78,9 @@ def trends(values: pl.DataFrame, scale: pl.DataFrame, by: list[str]) -> pl.DataF
     line = pl.when(pl.col("line") != "").then(pl.concat_str(pl.lit("M"), pl.col("line"))).otherwise(pl.lit(""))
     drawn = fill(
         f'<svg class="trend" viewBox="0 0 {WIDTH} {HEIGHT}" aria-hidden="true">'
-        '<path class="band" d="{box}"/><path class="line" d="{line}"/><path class="dot" d="{good}"/>'
+        '<path class="band" d="{box}"/>{level_html}<path class="line" d="{line}"/><path class="dot" d="{good}"/>'
         '<path class="ring" d="{open}"/><path class="ring-in" d="{open}"/><path class="tri" d="{bad}"/></svg>',
         line=line,
+        level_html=given("level", fill(f'<path class="axis" d="M0 {{level}}H{WIDTH}"/>')),
     )
     return cells.select(*by, drawn.alias("trend_html"))

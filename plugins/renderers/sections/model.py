@@ -38,8 +38,8 @@ class Model:
     results: pl.DataFrame
 
 
-def model(tables: Tables) -> Model:
-    """Join the tables handed in."""
+def register(tables: Tables) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """Return the registers of projects and of samples, as `Model` holds them."""
     projects = take(tables, "projects").drop_nulls("project_id").unique("project_id", keep="first", maintain_order=True)
     projects = projects.sort("project_id").join(slugs(projects["project_id"]), on="project_id", maintain_order="left")
     samples = take(tables, "samples").drop_nulls("sample_id").unique("sample_id", keep="first", maintain_order=True)
@@ -55,6 +55,12 @@ def model(tables: Tables) -> Model:
         .with_columns(pl.col("phase").replace({"startup": "start-up"}))
         .with_row_index("place_in_time")
     )
+    return projects, samples
+
+
+def model(tables: Tables) -> Model:
+    """Join the tables handed in."""
+    projects, samples = register(tables)
     owner = samples.select("sample_id", "project_id", "place_in_time")
     named = [take(tables, name).select("property", "point") for name in _NAMED]
     naming = names(pl.concat(named), tables)

@@ -7,13 +7,14 @@ import polars as pl
 
 from plugins.renderers.charts.strip import scales
 from plugins.renderers.charts.trend import trends
-from plugins.renderers.sections import lists
+from plugins.renderers.sections import lists, production
 from plugins.renderers.sections.model import Model, model
 from plugins.renderers.sections.overview import key_properties
 from plugins.renderers.verbs.figures import counted, fixed
-from plugins.renderers.verbs.markup import clipped, fill, gathered, given, printable
+from plugins.renderers.verbs.markup import by_owner, clipped, fill, gathered, given, printable
 from plugins.renderers.verbs.results import Tables, limited_first
 from plugins.renderers.verbs.shell import as_of, page, tables_by_owner
+from plugins.renderers.verbs.slugs import slugs
 from plugins.renderers.verbs.tables import of_projects, take
 from plugins.renderers.verbs.verdicts import SHAPES, mark_html
 
@@ -160,6 +161,21 @@ def _open_counts(parts: Model) -> pl.DataFrame:
     return lacking.drop_nulls("sample_id").select("sample_id", text.alias("open_html"))
 
 
+def _mixes(parts: Model) -> dict[str, str]:
+    """Return project -> links to the pages of its mixes, with the number of samples."""
+    designed = take(parts.tables, "mixes").select("project_id", "mix_id")
+    counts = parts.samples.group_by("project_id", "mix_id").agg(pl.len().alias("n"))
+    pairs = pl.concat([designed, counts.select("project_id", "mix_id")]).drop_nulls().unique()
+    rows = pairs.join(counts, on=["project_id", "mix_id"], how="left").join(slugs(pairs["mix_id"]), on="mix_id")
+    link = fill(
+        '<li><a href="../mix/{slug}.html"><bdi>{label}</bdi></a> <span class="more">samples: {n}</span></li>',
+        label=clipped(pl.col("mix_id"), 80),
+        n=pl.col("n").fill_null(0),
+    )
+    ordered = rows.sort("project_id", "mix_id").select("project_id", link.alias("mix_html"))
+    return {name: f"<ul>{items}</ul>" for name, items in by_owner(ordered, "project_id", "mix_html").items()}
+
+
 def _leads(parts: Model) -> dict[str, str]:
     """Return project -> its state in one sentence."""
     samples = dict(parts.samples.group_by("project_id").len().iter_rows())
@@ -204,11 +220,14 @@ def _project_page(name: str, parts: Model, stamp: str) -> tuple[str, bytes]:
     (project,) = parts.projects.to_dicts()
     sections = {
         "results_html": _by_property(parts.results.drop_nulls("project_id")),
+        "lots_html": production.lots(parts.tables),
+        "charts_html": production.charts(parts.tables),
+        "mixes_html": _mixes(parts),
         "samples_html": _samples(parts, key_properties(parts.judged, parts.results)),
         "missing_html": lists.missing(parts, "project_id"),
         "doubtful_html": lists.doubtful(parts, "project_id"),
         "waiting_html": lists.refusals(parts, "project_id"),
     }
-    filled = {section: by_owner.get(name, "") for section, by_owner in sections.items()}
+    filled = {section: made.get(name, "") for section, made in sections.items()}
     title, lead = _title_of(parts)[name], _leads(parts)[name]
     return project["slug"], page("project.html", stamp, project=project, title=title, lead=lead, **filled)

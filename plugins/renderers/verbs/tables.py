@@ -17,6 +17,14 @@ def _text(names: str) -> dict[str, pl.DataType]:
     return {name: pl.String() for name in names.split()}
 
 
+def _whole(names: str) -> dict[str, pl.DataType]:
+    return {name: pl.Int64() for name in names.split()}
+
+
+def _numbers(names: str) -> dict[str, pl.DataType]:
+    return {name: pl.Float64() for name in names.split()}
+
+
 #: Table -> column -> type, as the caller of the renderers hands them in.
 TABLES: dict[str, dict[str, pl.DataType]] = {
     **{name: _text(columns) for name, columns in _WORDS.items()},
@@ -69,6 +77,92 @@ TABLES: dict[str, dict[str, pl.DataType]] = {
         **_text("sample_id specimen_no wheel"),
         "wheel_pass": pl.Int64(),
         "depth_mm": pl.Float64(),
+    },
+    "work": {
+        **_text("state kind project_id mix_id lot sample_id"),
+        "since": pl.Date(),
+        "due_on": pl.Date(),
+        **_text("sentence remedy"),
+    },
+    "arrivals": {
+        "importer": pl.String(),
+        "month": pl.Date(),
+        **_whole("exports duplicates refused_exports partly_exports rows_accepted rows_refused"),
+        **_whole("refusals_standing rows_superseded"),
+    },
+    "lapsed": {
+        **_text("instrument_id kind laboratory_id"),
+        "last_due_on": pl.Date(),
+        "sample_id": pl.String(),
+        "tested_on": pl.Date(),
+        "specimens": pl.Int64(),
+    },
+    "drift": {
+        **_text("instrument_id kind laboratory_id record"),
+        "quarter": pl.Date(),
+        "property": pl.String(),
+        "point": pl.Float64(),
+        **_whole("specimens mixes"),
+        "mean_off_mix": pl.Float64(),
+        "deviation_off_mix": pl.Float64(),
+        "shift": pl.Float64(),
+    },
+    "mixes": {
+        "mix_id": pl.String(),
+        "revision": pl.Int64(),
+        "valid_from": pl.Date(),
+        **_text("project_id plant"),
+        "nmas_mm": pl.Float64(),
+        **_text("binder_grade traffic layer"),
+        **_numbers("pb_pct gmm air_voids_pct vma_pct"),
+        "n_design": pl.Int64(),
+        **_numbers("recycled_pct maximum_size_mm"),
+    },
+    "mix_phases": {
+        **_text("mix_id project_id"),
+        "revision": pl.Int64(),
+        "property": pl.String(),
+        **_numbers("point target verification startup production"),
+        "production_samples": pl.Int64(),
+        **_numbers("production_deviation production_less_target production_less_verification production_less_startup"),
+    },
+    "mix_gradation": {
+        "mix_id": pl.String(),
+        "revision": pl.Int64(),
+        **_numbers("sieve_mm passing_pct"),
+    },
+    "mix_bands": {
+        "mix_id": pl.String(),
+        "revision": pl.Int64(),
+        "sieve_mm": pl.Float64(),
+        "basis": pl.String(),
+        **_numbers("lower upper"),
+    },
+    "mix_states": {
+        **_text("mix_id project_id"),
+        "event_no": pl.Int64(),
+        "taken_on": pl.Date(),
+        **_text("sample_id purpose"),
+        "out": pl.Boolean(),
+        **_text("failed state"),
+    },
+    "lots": {
+        **_text("project_id mix_id lot plan_id property"),
+        "point": pl.Float64(),
+        **_whole("n left_out"),
+        **_numbers("mean s target lower upper within_pct pay_pct composite_pct"),
+        "consequence": pl.String(),
+        **dict.fromkeys(("retest", "removal", "outlier"), pl.Boolean()),
+        **_text("pay_rule reason source mark"),
+    },
+    "charts": {
+        **_text("project_id mix_id property"),
+        "point": pl.Float64(),
+        "sample_id": pl.String(),
+        "taken_on": pl.Date(),
+        "place_no": pl.Int64(),
+        **_numbers("value target centre lower_control upper_control"),
+        **_text("signals published"),
     },
 }
 

@@ -1,0 +1,104 @@
+"""The work list of all projects, put together."""
+
+import polars as pl
+
+from plugins.renderers.sections import work
+from plugins.renderers.sections.model import register
+from plugins.renderers.verbs.figures import counted
+from plugins.renderers.verbs.markup import clipped, fill, gathered, given
+from plugins.renderers.verbs.results import Tables
+from plugins.renderers.verbs.shell import as_of, page, tables_by_owner, tables_of
+from plugins.renderers.verbs.tables import take
+
+#: Items listed per project and on the whole page; all are counted.
+PER_PROJECT, SHOWN = 60, 1000
+#: Lots in the table of counts.
+LOTS_SHOWN = 300
+
+
+def _counts_html(items: pl.DataFrame) -> str:
+    """Return the table of counts: one row per project, mix and lot, most items first."""
+    by = ["project_id", "project_slug", "mix_id", "lot"]
+    rows = work.counts(items, by).with_columns(pl.sum_horizontal(f"{name}_n" for name in work.GROUPS).alias("all_n"))
+    rows = rows.sort("all_n", "project_id", "mix_id", "lot", descending=[True, False, False, False], nulls_last=True)
+    named = rows.head(LOTS_SHOWN).with_columns(
+        pl.lit("all").alias("owner"),
+        clipped(pl.col("project_id").fill_null("of no one project"), 60).alias("project"),
+        pl.col("project_slug").fill_null("none").alias("anchor"),
+        clipped(pl.col("mix_id"), 60).alias("mix"),
+        clipped(pl.col("lot"), 40).alias("lot_text"),
+        # A count of none stays empty: what needs work stands out, and cards on a phone leave it out.
+        *(pl.col(f"{name}_n").replace(0, None) for name in work.GROUPS),
+    )
+    heads = {
+        "Project": '<a href="#p-{anchor}"><bdi>{project}</bdi></a>',
+        "Mix": "<bdi>{mix}</bdi>",
+        "Lot": "<bdi>{lot_text}</bdi>",
+        **{name.capitalize(): f"{{{name}_n}}" for name in work.GROUPS},
+    }
+    return tables_by_owner(named, "owner", heads, kind="cards tally").get("all", "")
+
+
+def _shown(items: pl.DataFrame) -> pl.DataFrame:
+    first = items.with_columns(pl.int_range(pl.len()).over("project_id").alias("place"))
+    return first.filter(pl.col("place") < PER_PROJECT).head(SHOWN)
+
+
+def _projects_html(items: pl.DataFrame, known: pl.DataFrame) -> str:
+    """Return a section per project with its items, the project with most late ones first."""
+    by = ["project_id", "project_slug"]
+    sizes = items.group_by(by, maintain_order=True).agg(
+        pl.len().alias("of"), (pl.col("state") == "late").sum().alias("late_of")
+    )
+    tables = tables_of(_shown(items), by, work.COLUMNS)
+    rows = (
+        sizes.join(tables, on=by, how="left", nulls_equal=True, maintain_order="left")
+        .join(known, on="project_id", how="left", maintain_order="left")
+        .sort("late_of", "of", "project_id", descending=[True, True, False], nulls_last=True)
+    )
+    title = clipped(pl.coalesce("project_name", "project_id", pl.lit("Of no one project")), 80)
+    page_link = given("page", fill(' <a class="more" href="project/{page}.html">project page</a>'))
+    cut = pl.when(pl.col("of") > PER_PROJECT).then(fill('<p class="small">{of} in all, the first are listed.</p>'))
+    section = fill(
+        '<section id="p-{anchor}"><h2><bdi>{title}</bdi>{link_html}</h2>{cut_html}{table_html}</section>',
+        anchor=pl.col("project_slug").fill_null("none"),
+        title=title,
+        link_html=page_link,
+        cut_html=cut,
+        table_html=pl.col("table_html").fill_null('<p class="small">Its items are counted above, not listed.</p>'),
+    )
+    listed = rows.select(pl.lit("all").alias("owner"), section.alias("section_html"))
+    return "".join(gathered(listed, ["owner"], "section_html")["section_html"].to_list())
+
+
+def _lead(items: pl.DataFrame, day: str) -> str:
+    if items.is_empty():
+        return "Nothing is missing, late, doubtful or owed."
+    late, due = (int((items["state"] == state).sum()) for state in ("late", "due"))
+    on = f" on {day}" if day else ""
+    return (
+        f"{counted(items.height, 'item')}{on}: {late} past the day agreed, {due} with a day still to come, "
+        f"{items.height - late - due} open without a day."
+    )
+
+
+def work_html(tables: Tables) -> bytes:
+    """Return the work list of all projects.
+
+    Parameters
+    ----------
+    tables
+        The tables handed in (`verbs.tables.TABLES`).
+    """
+    projects, samples = register(tables)
+    items = work.anchors(work.worded(take(tables, "work"), samples, ""))
+    run = take(tables, "run")
+    stamp = "" if run.is_empty() else (run["finished_at"][-1] or "")[:10]
+    known = projects.select("project_id", "project_name", pl.col("slug").alias("page"))
+    return page(
+        "due.html",
+        as_of(tables),
+        lead=_lead(items, stamp),
+        counts_html="" if items.is_empty() else _counts_html(items),
+        projects_html="" if items.is_empty() else _projects_html(items, known),
+    )
