@@ -27,7 +27,7 @@ _COLUMNS = {
     "Design": "{target_text}",
     "Verification": "{verification_text}",
     "Start-up": "{startup_text}",
-    "Production": '<strong>{production_text}</strong>{s_html} {unit}<span class="small">n {production_samples}</span>',
+    "Production": "{production_html}",
     "Production less design": "{production_less_target_text}",
     "less verification": "{production_less_verification_text}",
     "less start-up": "{production_less_startup_text}",
@@ -42,6 +42,10 @@ def _phases(tables: Tables) -> pl.DataFrame:
     shown = named(rows, names(rows, tables)).with_columns(
         fixed(pl.col(name), pl.col("decimals")).alias(f"{name}_text") for name in texts
     )
+    made = fill(
+        '<strong>{production_text}</strong>{s_html} {unit}<span class="small">n {production_samples}</span>',
+        unit=pl.col("unit").fill_null(""),
+    )
     pm = fill(" ± {s}", s=pl.col("production_deviation_text"))
     several = pl.col("project_id").n_unique().over("mix_id") > 1
     title = pl.when(several).then(pl.concat_str("title", pl.lit(" ("), clipped(pl.col("project_id"), 40), pl.lit(")")))
@@ -53,7 +57,9 @@ def _phases(tables: Tables) -> pl.DataFrame:
             pl.when(pl.col("production_samples") > 0).then(pl.col("production_samples")).alias("production_samples"),
         )
         .join(order, on="property", how="left", maintain_order="left")
-        .with_columns(pl.col("target").is_null().alias("no_target"))
+        .with_columns(
+            pl.col("target").is_null().alias("no_target"), given("production_text", made).alias("production_html")
+        )
         .sort("mix_id", "revision", "no_target", "place_in_list", "property", "point", "project_id", nulls_last=True)
     )
 
