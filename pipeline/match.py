@@ -14,7 +14,9 @@ _CODES = {"sample_id": "unknown_sample", "mix_id": "unknown_mix"}
 
 
 def unmatched(rows: Mapping[str, pl.DataFrame], register: Mapping[str, pl.DataFrame]) -> pl.DataFrame:
-    """List what waits for the register: one refusal per export, record and unknown name, at its first line.
+    """List what waits for the register: one refusal per export, record, unknown name and sample, at its first line.
+
+    A sample each, so that what a run lists does not depend on which other samples it touched.
 
     Parameters
     ----------
@@ -39,8 +41,8 @@ def _unknown(frame: pl.DataFrame, record: str, column: str, known: pl.DataFrame)
         frame.filter(pl.col(column).is_not_null())
         .join(known.select(column).unique(), on=column, how="anti")
         .sort("source_line")
-        .group_by("export_hash", pl.col(column).alias("named"), maintain_order=True)
-        .agg(pl.col("source_part", "source_line", "sample_id").first(), pl.len().alias("rows"))
+        .group_by("export_hash", "sample_id", pl.col(column).alias("named"), maintain_order=True)
+        .agg(pl.col("source_part", "source_line").first(), pl.len().alias("rows"))
     )
     given = {
         "stage": pl.lit(Stage.MATCH.value),
