@@ -42,7 +42,7 @@ def publish(store: Store) -> Path:
 
     A plain copy of the file was chosen by measurement: at ten years of laboratories (165 MB) it takes about a
     hundredth of the processor time of a compact copy or of Parquet, for it moves bytes and decodes none; the long
-    series, which are most of the bytes, are never copied. `python -m tests.benchmarks.history` measures it.
+    series, which are most of the bytes, are never copied. `python -m tests.benchmarks.history` times it.
 
     Parameters
     ----------
