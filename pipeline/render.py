@@ -60,9 +60,10 @@ def _render(settings: Settings, frames: Mapping[str, "pl.DataFrame"], scope: Sco
     from plugins.manager import load_renderers
 
     plugins = load_renderers(settings.plugins.trusted, settings.plugins.time_limit_seconds)
+    renderers = plugins.renderers  # loads them: only then is it known whose they are
     strangers = {each.name for each in plugins.known if each.kind == "renderer" and each.origin != "shipped"}
     written, problems = 0, []
-    for renderer in plugins.renderers:
+    for renderer in renderers:
         made = renderer.render
         if renderer.name not in strangers:
             written += sum(_write(folder, artefact) for artefact in made(frames, scope))

@@ -49,7 +49,7 @@ def test_the_command_says_what_is_broken_and_writes_what_is_expected(lab: Worksp
     assert code == 0
     assert {each["importer"] for each in json.loads(said)} == {"own_press"}
     code, said = call("nobody")
-    assert code == 2 and "there is no importer 'nobody'; there are balance_journal" in said
+    assert code == 2 and "there is no importer 'nobody'; there are aggregate_book, balance_book," in said
 
 
 def test_pytest_runs_the_same_rules(lab: Workspace) -> None:

@@ -77,5 +77,5 @@ def test_the_readme_begins_with_the_job_and_has_two_commands() -> None:
     commands = [line for line in README.splitlines() if line.startswith("python3 -m venv")]
     assert len(commands) == 2
     assert commands[0].endswith("mixledger demo")
-    assert commands[1].endswith("-m pytest")
+    assert commands[1].endswith("-m pytest -n auto --dist loadfile")
     assert Path(ROOT / "requirements.lock").is_file()

@@ -73,5 +73,5 @@ def test_a_package_s_renderer_that_fails_costs_only_its_own_pages(lab: Workspace
         "renderer 'greedy' failed, its pages were left as they are: it named the file 'summary.html', which does not "
         "lie below 'greedy/'",
     )
-    assert (lab.pages / "tidy" / "a.html").read_bytes().startswith(b"['densification'")
+    assert b"'densification', " in (lab.pages / "tidy" / "a.html").read_bytes()
     assert b"mine" not in lab.summary_page.read_bytes()
