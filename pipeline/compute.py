@@ -194,7 +194,7 @@ def _told_in_full(found: _Found, formula: Formula, rule: Rule) -> Computed:
         section=formula.section,
         route=formula.route,
         steps=found.steps,
-        flags=tuple(dict.fromkeys(f"{check.sentence} ({check.limit})" for check in found.broken)),
+        flags=tuple(dict.fromkeys(f"{check.sentence} ({check.limit_text})" for check in found.broken)),
         codes=tuple(dict.fromkeys(check.code for check in found.broken)),
         rule=rule.value,
     )
@@ -354,7 +354,7 @@ def _apply(formula: Formula, inputs: Mapping[str, _Found], given: Mapping[str, f
     broken = _broken(formula, {**given, **values, formula.property.name: value})
     for check in broken:
         if check.effect == "withhold":
-            raise ContradictionError(f"{formula.property.name}: {check.sentence} ({check.limit} is required)")
+            raise ContradictionError(f"{formula.property.name}: {check.sentence} ({check.limit_text} is required)")
     if value is None or not isfinite(value):
         raise ContradictionError(f"{formula.property.name}: {formula.equation} gives no finite number for these values")
     used = ", ".join(f"{name} = {number:.7g}" for name, number in values.items())
@@ -374,7 +374,7 @@ def _broken(formula: Formula, known: Mapping[str, float | None]) -> tuple[Check,
         for check in formula.checks
         # What was not given by hand was not recorded by a machine either: no reproach.
         if set(check.inputs) & known.keys()
-        and not row.select(check.holds(*(pl.col(name) for name in check.inputs)).fill_null(True)).item()
+        and not row.select(check.kept(*(pl.col(name) for name in check.inputs)).fill_null(True)).item()
     )
 
 

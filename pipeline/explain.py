@@ -70,8 +70,9 @@ def trace(
     values = fetch(connection, _VALUES, [sample_id])
     if values.is_empty():
         raise TraceError(_unknown_sample(connection, sample_id))
-    rule = Rule(settings.load(workspace.root).results.rounding)
-    tracer = _Tracer(connection, workspace, registry.load(), with_text(values, rule))
+    choices = settings.load(workspace.root).results
+    known = registry.load(choices.limits)
+    tracer = _Tracer(connection, workspace, known, with_text(values, Rule(choices.rounding)))
     level = Level.SAMPLE.value if _at_sample_level(values, sample_id, name) else Level.SPECIMEN.value
     rows = tracer.find(sample_id=sample_id, level=level, property=name)
     if at is not None:

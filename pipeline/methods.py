@@ -1,12 +1,12 @@
 """The catalogue of properties, generated from the registry: what is computed, by which method, from what."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
 from typing import Any
 
 from pipeline.compute import UnknownNameError
-from pipeline.formulas import registry
+from pipeline.formulas import bounds, registry
 from pipeline.formulas.model import Check, Curve, Formula, Property, Route
 from pipeline.formulas.registry import Registry
 
@@ -75,7 +75,7 @@ def _check(check: Check) -> Entry:
     return {
         "code": check.code,
         "sentence": check.sentence,
-        "limit": check.limit,
+        "limit": check.limit_text,
         "source": check.source,
         "mark": check.mark,
         "effect": check.effect,
@@ -174,6 +174,27 @@ def precision_text(precision: Entry) -> str:
 
 def _marked(mark: str | None) -> str:
     return f" [{mark}]" if mark else ""
+
+
+def declared_limits(limits: Mapping[str, float] | None = None) -> list[Entry]:
+    """Return the numbers in the checks that settings may replace, each with the limits it stands in.
+
+    Parameters
+    ----------
+    limits
+        Those the settings replace, by name; None: as shipped.
+    """
+    return [
+        {
+            "name": name,
+            "value": next(bound.value for bound in checks[0].bounds if bound.name == name),
+            "limit": "; ".join(dict.fromkeys(check.limit_text for check in checks)),
+            "flag": ", ".join(dict.fromkeys(check.code for check in checks)),
+            "source": "; ".join(dict.fromkeys(check.source for check in checks)),
+            "mark": ", ".join(dict.fromkeys(check.mark for check in checks if check.mark)) or None,
+        }
+        for name, checks in sorted(bounds.listed(registry.load(limits).checks()).items())
+    ]
 
 
 def declared_contributions() -> list[Entry]:

@@ -1,9 +1,10 @@
 """Settings of a workspace: mixledger.toml read, checked, and told where it is wrong."""
 
 import difflib
+import math
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import Field, dataclass, field, fields
 from pathlib import Path
 from typing import Any
 
@@ -27,6 +28,8 @@ wheel_depth_limit_mm = 12.5         # depth whose passes are told, and at which 
 wheel_voids_tolerance_pct = 0.5     # allowed from 7 % voids of the specimens (from memory); agencies allow up to 1.0
 locking_point = "3-2-2"             # definition of the locking point: 2-1, 2-2, 2-3, 3-2 or 3-2-2 (from memory)
 densification_from_gyration = 8     # where the construction densification index starts (from memory)
+densification_construction_end_pct = 92   # share of Gmm at which that index ends and the one of traffic starts ...
+densification_traffic_end_pct = 98  # ... and at which that one ends (both from memory: Bahia et al., AAPT 1998)
 densification_ordinate = "start"    # areas of the densification indices above: start (the first density) or zero
 binder_content_from = "ignition"    # tried first where several exist: ignition, extraction or batched
 # Longest time between calibrations by kind of instrument (from memory: AASHTO R 18); the register's due day counts if
@@ -59,6 +62,9 @@ inflection_fit_degree = 5           # degree of that polynomial (own choice)
 nominal_size = "ten_percent"        # ten_percent (one sieve above the first to retain more than 10 %), one_percent
                                     # (largest retaining more than 1 %), below_maximum (one below the smallest that
                                     # passes 100 %)
+# Primary control sieve and its control point by nominal size, AASHTO M 323 table 4 (from memory):
+control_sieve_mm = { "37.5" = 9.5, "25" = 4.75, "19" = 4.75, "12.5" = 2.36, "9.5" = 2.36 }
+control_point_pct = { "37.5" = 47, "25" = 40, "19" = 47, "12.5" = 39, "9.5" = 47 }
 minimum_portion = "wsdot"           # least mass sieved: wsdot (its FOP for T 27/T 11) or t27 (from memory)
 sieve_frame_mm = 305                # diameter of the sieves, 203 or 305, for their overload (common practice)
 uncompacted_voids_grading = "A"     # AASHTO T 304: A (standard grading), B (three fractions) or C (as received)
@@ -66,6 +72,8 @@ flat_elongated_ratio = "5:1"        # ratio the shape of particles was judged by
 small_fraction_pct = 10             # sizes below this share take the mean of their neighbours, ASTM D4791 (from memory)
 surface_area_factors = [0.409, 0.409, 0.819, 1.639, 2.867, 6.144, 12.289, 32.771]   # m²/kg: constant, then 4.75 to
                                     # 0.075 mm (UFC 3-250-03; rounded in MS-2, from memory: 0.41, 0.41, 0.82, 1.64, ...)
+limits = {}                         # limits of single checks, such as { t312_pressure_tolerance_kpa = 20 };
+                                    # `mixledger methods --limits` lists all of them with source and mark
 
 [uncertainty]
 weighing_correlation = 0.0          # of two weighings on one balance, 0 to 1
@@ -88,6 +96,16 @@ _MONTHS = {
     "load frame": 12,
     "ignition furnace": 12,
 }
+#: Primary control sieve in mm and its control point in % passing, by nominal size in mm.
+_CONTROL_SIEVE = {"37.5": 9.5, "25": 4.75, "19": 4.75, "12.5": 2.36, "9.5": 2.36}
+_CONTROL_POINT = {"37.5": 47, "25": 40, "19": 47, "12.5": 39, "9.5": 47}
+#: Settings of which the first lies below the second.
+_ORDERED = (
+    ("saturation_low_pct", "saturation_high_pct"),
+    ("vacuum_low_kpa", "vacuum_high_kpa"),
+    ("flow_tangent_from_pct", "flow_tangent_to_pct"),
+    ("densification_construction_end_pct", "densification_traffic_end_pct"),
+)
 
 
 class SettingsError(ValueError):
@@ -120,6 +138,8 @@ class Results:
     wheel_voids_tolerance_pct: float = 0.5
     locking_point: str = field(default="3-2-2", metadata={"words": ("2-1", "2-2", "2-3", "3-2", "3-2-2")})
     densification_from_gyration: float = 8
+    densification_construction_end_pct: float = 92
+    densification_traffic_end_pct: float = 98
     densification_ordinate: str = field(default="start", metadata={"words": ("start", "zero")})
     binder_content_from: str = field(default="ignition", metadata={"words": ("ignition", "extraction", "batched")})
     calibration_months: Mapping[str, float] = field(default_factory=lambda: dict(_MONTHS))
@@ -149,12 +169,15 @@ class Results:
     nominal_size: str = field(
         default="ten_percent", metadata={"words": ("ten_percent", "one_percent", "below_maximum")}
     )
+    control_sieve_mm: Mapping[str, float] = field(default_factory=lambda: dict(_CONTROL_SIEVE))
+    control_point_pct: Mapping[str, float] = field(default_factory=lambda: dict(_CONTROL_POINT))
     minimum_portion: str = field(default="wsdot", metadata={"words": ("wsdot", "t27")})
     sieve_frame_mm: float = 305
     uncompacted_voids_grading: str = field(default="A", metadata={"words": ("A", "B", "C")})
     flat_elongated_ratio: str = field(default="5:1", metadata={"words": ("2:1", "3:1", "5:1")})
     small_fraction_pct: float = 10
     surface_area_factors: tuple[float, ...] = (0.409, 0.409, 0.819, 1.639, 2.867, 6.144, 12.289, 32.771)
+    limits: Mapping[str, float] = field(default_factory=dict, metadata={"signed": True})
 
     def __post_init__(self) -> None:
         """Check what a single value cannot show.
@@ -169,16 +192,14 @@ class Results:
             known = each.metadata.get("words")
             if known:
                 _word(getattr(self, each.name), known, f"{FILE_NAME} [results] {each.name}")
+        for name in ("control_sieve_mm", "control_point_pct"):
+            _sizes(getattr(self, name), f"{FILE_NAME} [results] {name}")
         if not self.wheel_positions or not set(self.wheel_positions) <= set(range(1, 12)):
             given = list(self.wheel_positions)
             raise SettingsError(f"{FILE_NAME} [results] wheel_positions: expected some of 1 to 11, found {given}.")
         for name in ("bag_gravity_small", "bag_gravity_large"):
             _bag(getattr(self, name), f"{FILE_NAME} [results] {name}")
-        for low, high in (
-            ("saturation_low_pct", "saturation_high_pct"),
-            ("vacuum_low_kpa", "vacuum_high_kpa"),
-            ("flow_tangent_from_pct", "flow_tangent_to_pct"),
-        ):
+        for low, high in _ORDERED:
             if getattr(self, low) >= getattr(self, high):
                 raise SettingsError(f"{FILE_NAME} [results] {low}: expected less than {high}; correct one of them.")
         if self.inflection_fit_degree not in range(3, 10):
@@ -187,10 +208,7 @@ class Results:
         if self.sieve_frame_mm not in (203, 305):
             frame = self.sieve_frame_mm
             raise SettingsError(f"{FILE_NAME} [results] sieve_frame_mm: expected 203 or 305, found {frame}.")
-        factors = self.surface_area_factors
-        if len(factors) != 8 or not all(isinstance(each, int | float) and each > 0 for each in factors):
-            told = "expected 8 numbers above 0: the constant, then 4.75 to 0.075 mm"
-            raise SettingsError(f"{FILE_NAME} [results] surface_area_factors: {told}; found {list(factors)}.")
+        _factors(self.surface_area_factors)
 
 
 @dataclass(frozen=True)
@@ -282,8 +300,6 @@ def _value(given: Any, default: Any, where: str) -> Any:
         if not isinstance(given, list):
             raise SettingsError(f"{where}: expected a list such as {list(default)}, found {given!r}.")
         return tuple(given)
-    if isinstance(default, Mapping):
-        return _numbers(given, where)
     if isinstance(default, bool) or isinstance(given, bool):
         right = isinstance(default, bool) and isinstance(given, bool)
     else:
@@ -294,13 +310,24 @@ def _value(given: Any, default: Any, where: str) -> Any:
     return given
 
 
-def _numbers(given: Any, where: str) -> dict[str, float]:
+def _numbers(given: Any, where: str, *, signed: bool) -> dict[str, float]:
     if not isinstance(given, dict):
         raise SettingsError(f"{where}: expected names with numbers, such as {{ name = 0.1 }}, found {given!r}.")
     for name, value in given.items():
-        if isinstance(value, bool) or not isinstance(value, int | float) or value < 0:
-            raise SettingsError(f"{where} {name}: expected a number from 0 up, found {value!r}.")
+        number = isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
+        if not number or (value < 0 and not signed):
+            expected = "a number" if signed else "a number from 0 up"
+            raise SettingsError(f"{where} {name}: expected {expected}, found {value!r}.")
     return {name: float(value) for name, value in given.items()}
+
+
+def _sizes(given: Mapping[str, float], where: str) -> None:
+    for name in given:
+        try:
+            float(name)
+        except ValueError as fault:
+            told = f'expected sizes in mm in quotes, such as {{ "12.5" = 39 }}, found {name!r}.'
+            raise SettingsError(f"{where}: {told}") from fault
 
 
 def _word(given: Any, words: tuple[str, ...], where: str) -> str:
@@ -309,10 +336,24 @@ def _word(given: Any, words: tuple[str, ...], where: str) -> str:
     return str(given)
 
 
+def _factors(given: tuple[Any, ...]) -> None:
+    if len(given) != 8 or not all(isinstance(each, int | float) and each > 0 for each in given):
+        told = "expected 8 numbers above 0: the constant, then 4.75 to 0.075 mm"
+        raise SettingsError(f"{FILE_NAME} [results] surface_area_factors: {told}; found {list(given)}.")
+
+
 def _bag(given: tuple[Any, ...], where: str) -> None:
     numbers = all(isinstance(each, int | float) and not isinstance(each, bool) for each in given)
     if not numbers or len(given) > 2 or (given and not 0 < given[0] < 3):
         raise SettingsError(f"{where}: expected [], [F] or [F, change], such as [0.9], found {list(given)}.")
+
+
+def _given(value: Any, setting: "Field[Any]", default: Any, where: str) -> Any:
+    if "words" in setting.metadata:
+        return _word(value, setting.metadata["words"], where)
+    if isinstance(default, Mapping):
+        return _numbers(value, where, signed=setting.metadata.get("signed", False))
+    return _value(value, default, where)
 
 
 def _section(kind: type[Any], given: Any, where: str) -> Any:
@@ -323,9 +364,7 @@ def _section(kind: type[Any], given: Any, where: str) -> Any:
     values = {}
     for key, value in given.items():
         _known(key, list(stated), where)
-        words = stated[key].metadata.get("words")
-        place = f"{where} {key}"
-        values[key] = _word(value, words, place) if words else _value(value, getattr(default, key), place)
+        values[key] = _given(value, stated[key], getattr(default, key), f"{where} {key}")
     return kind(**values)
 
 

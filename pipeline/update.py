@@ -1,6 +1,6 @@
 """One transaction: what was read goes in, and the samples it touches are derived and judged again."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from datetime import UTC, datetime
 from importlib.metadata import version
@@ -73,7 +73,7 @@ def store(workspace: Workspace, settings: Settings, owed: Plan, reads: Sequence[
         run_id = opened.next_run()
         exports = pl.concat([each.exports for each in reads]).with_columns(run_id=pl.lit(run_id, pl.Int64))
         with opened.transaction():
-            describe_catalogue(opened)
+            describe_catalogue(opened, settings.results.limits)
             opened.put(run_id, exports, frames, refusals)
             touched = opened.current("sample").select("sample_id") if owed.derive_all else opened.touched(run_id)
             _rederive(opened, settings, touched, run_id)
@@ -105,9 +105,9 @@ def _together(reads: Sequence[reading.Read]) -> dict[str, pl.DataFrame]:
     return {record: pl.concat([each.frames[record] for each in reads if record in each.frames]) for record in records}
 
 
-def describe_catalogue(opened: Store) -> None:
-    """Enter the catalogue of properties, flags and formulas; the views follow."""
-    catalogue = registry.load()
+def describe_catalogue(opened: Store, limits: Mapping[str, float] | None = None) -> None:
+    """Enter the catalogue of properties, flags and formulas under the limits of the settings; the views follow."""
+    catalogue = registry.load(limits)
     opened.describe_properties(catalogue.properties(), catalogue.flags(), catalogue.wide_columns())
     opened.describe_formulas(catalogue.formula_rows(), formula_inputs(catalogue))
 

@@ -1,5 +1,6 @@
 """Brings the store of a workspace to the installed version: on demand, all or nothing, then published."""
 
+from pipeline import settings
 from pipeline.workspace import Workspace
 
 
@@ -42,6 +43,6 @@ def upgrade(workspace: Workspace) -> list[str]:
         done = upgrade_store(workspace.store, workspace.series)
         if done:
             with open_store(workspace.store, workspace.series) as opened:
-                describe_catalogue(opened)
+                describe_catalogue(opened, settings.load(workspace.root).results.limits)
                 publish(opened)
     return done

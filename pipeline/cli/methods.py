@@ -1,5 +1,6 @@
 """Command `methods`: the catalogue of properties."""
 
+from collections.abc import Mapping
 from pathlib import Path
 
 import click
@@ -19,7 +20,11 @@ from pipeline.cli import output
     help="Write the catalogue as a page.",
 )
 @click.option("--uncertainty", is_flag=True, help="List what instruments and methods contribute to uncertainties.")
-def command(property_name: str | None, as_json: bool, page: Path | None, uncertainty: bool) -> None:
+@click.option("--limits", is_flag=True, help="List the limits of the checks that the settings of a workspace replace.")
+@click.pass_obj
+def command(
+    folder: Path, property_name: str | None, as_json: bool, page: Path | None, uncertainty: bool, limits: bool
+) -> None:
     """List the properties, or show one PROPERTY in full: equation, standard, inputs, decimals, checks, precision.
 
     \b
@@ -27,11 +32,17 @@ def command(property_name: str | None, as_json: bool, page: Path | None, uncerta
       mixledger methods
       mixledger methods vma
       mixledger methods --html methods.html
+      mixledger methods --limits
     """
     from pipeline import methods
 
     if uncertainty:
         _show(methods.declared_contributions(), as_json)
+        return
+    if limits:
+        rows = methods.declared_limits(_changed(folder))
+        # A terminal has no room for the limits in words, which a page and the flags themselves show.
+        _show(rows if as_json else [{k: v for k, v in row.items() if k != "limit"} for row in rows], as_json)
         return
     entries = methods.catalogue(property_name)
     if page is not None:
@@ -42,6 +53,13 @@ def command(property_name: str | None, as_json: bool, page: Path | None, uncerta
         click.echo("\n".join(methods.lines(entries[0])))
     else:
         output.table(("property", "symbol", "definition", "unit", "decimals", "standard"), methods.summary(entries))
+
+
+def _changed(folder: Path) -> Mapping[str, float]:
+    """Return the limits a workspace replaces; none outside one."""
+    from pipeline import settings
+
+    return settings.load(folder).results.limits if (folder / settings.FILE_NAME).is_file() else {}
 
 
 def _show(rows: list[dict[str, object]], as_json: bool) -> None:

@@ -48,7 +48,7 @@ def _is_of(name: str, role: MassRole) -> bool:
 
 def _rows(frame: pl.DataFrame, formula: Formula, check: Check, weighing: pl.DataFrame) -> pl.DataFrame:
     broken = (
-        frame.filter(~check.holds(*(pl.col(formula.column(name)) for name in check.inputs)).fill_null(True))
+        frame.filter(~check.kept(*(pl.col(formula.column(name)) for name in check.inputs)).fill_null(True))
         .select(_SPECIMEN)
         .unique()
     )
@@ -56,7 +56,9 @@ def _rows(frame: pl.DataFrame, formula: Formula, check: Check, weighing: pl.Data
     concerned = weighing.filter(pl.col("role").is_in(masses) & (pl.col("method") == formula.method)).join(
         broken, on=_SPECIMEN, how="semi"
     )
-    reason = pl.format("specimen {}: {} ({} is required)", "specimen_no", pl.lit(check.sentence), pl.lit(check.limit))
+    reason = pl.format(
+        "specimen {}: {} ({} is required)", "specimen_no", pl.lit(check.sentence), pl.lit(check.limit_text)
+    )
     given = {
         "stage": pl.lit(Stage.DERIVE.value),
         "code": pl.lit(CODE),

@@ -3,6 +3,7 @@
 import polars as pl
 
 from pipeline.derive.inputs import Inputs
+from pipeline.formulas.minimum_mass import least_up_to, standing
 from pipeline.formulas.model import Grain, Table
 from pipeline.settings import Results
 from schemas.vocabulary import LengthRole, MassRole, Method
@@ -100,22 +101,12 @@ def _gauged(readings: pl.DataFrame) -> pl.DataFrame:
 def of_samples(parameters: Results) -> list[pl.Expr]:
     """Return what the limits of specimens take from the nominal maximum size, and the density of water."""
     nmas = pl.col("nmas_mm")
+    ladder = "t209_older" if parameters.gmm_mass_table == "older" else "t209"
     return [
         pl.lit(float(parameters.water_kg_m3)).alias("water_density"),
         nmas.replace_strict(_NEXT_SIEVE, default=None, return_dtype=pl.Float64).alias("design_maximum_size"),
-        _least_mass(nmas, parameters).alias("gmm_least_mass"),
+        least_up_to(nmas, ladder, standing(ladder, parameters.limits)).alias("gmm_least_mass"),
         pl.lit(float(parameters.vacuum_low_kpa)).alias("vacuum_low"),
         pl.lit(float(parameters.vacuum_high_kpa)).alias("vacuum_high"),
         pl.lit(parameters.flask_water).alias("flask_water"),
     ]
-
-
-def _least_mass(nmas: pl.Expr, parameters: Results) -> pl.Expr:
-    """Return the least mass of a Gmm test by nominal maximum size (AASHTO T 209, from memory)."""
-    steps = [(12.5, 1500.0), (25.0, 2500.0), (37.5, 4000.0)]
-    if parameters.gmm_mass_table == "older":
-        steps = [(4.75, 500.0), (9.5, 1000.0), *steps]
-    result = pl.lit(None, pl.Float64)
-    for size, mass in reversed(steps):
-        result = pl.when(nmas <= size).then(mass).otherwise(result)
-    return result

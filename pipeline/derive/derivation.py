@@ -62,7 +62,7 @@ def derive(
         Whether they are worked out at all.
     """
     choices = parameters or Results()
-    catalogue = registry.load()
+    catalogue = registry.load(choices.limits)
     derived = engine.run(tables.build(inputs, choices), catalogue, choices)
     frames = derived
     if uncertainties:

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from pipeline.formulas.minimum_mass import least
+from pipeline.formulas.minimum_mass import least, standing
 from pipeline.formulas.nominal_size import SERIES, sizes
 from pipeline.settings import Results
 from schemas.vocabulary import MassRole, Method
@@ -65,4 +65,5 @@ def _least(portions: pl.DataFrame, sieves: pl.DataFrame, parameters: Results) ->
         .agg(*(value.alias(f"{sieve:g}") for sieve, value in at.items()))
     )
     nominal = sizes([pl.col(f"{sieve:g}") for sieve in SERIES], parameters.nominal_size).nominal
-    return shares.select(*_KEYS, least_mass=least(nominal, parameters.minimum_portion))
+    ladder = parameters.minimum_portion
+    return shares.select(*_KEYS, least_mass=least(nominal, ladder, standing(ladder, parameters.limits)))

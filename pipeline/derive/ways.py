@@ -44,7 +44,7 @@ def mask(checked: Iterable[tuple[Check, tuple[pl.Expr, ...]]], bits: dict[str, i
     # The type is said: a bare number would be taken for a narrower one.
     none = pl.lit(0, MASK)
     found = [
-        pl.when(~check.holds(*inputs).fill_null(True)).then(pl.lit(bits[check.code], MASK)).otherwise(none)
+        pl.when(~check.kept(*inputs).fill_null(True)).then(pl.lit(bits[check.code], MASK)).otherwise(none)
         for check, inputs in checked
     ]
     return reduce(or_, found, none)
@@ -161,7 +161,7 @@ def _due(formula: Formula, columns: Collection[str]) -> pl.Expr:
 
 def _blocked(checked: list[tuple[Check, tuple[pl.Expr, ...]]]) -> pl.Expr:
     broken = [
-        pl.when(~check.holds(*inputs).fill_null(True)).then(pl.lit(f"{check.sentence} ({check.limit})"))
+        pl.when(~check.kept(*inputs).fill_null(True)).then(pl.lit(f"{check.sentence} ({check.limit_text})"))
         for check, inputs in checked
         if check.effect == "withhold"
     ]

@@ -73,7 +73,7 @@ def flags(checks: Iterable[Check]) -> pl.DataFrame:
         {
             "code": code,
             "sentence": found[0].sentence,
-            "limit_text": "; ".join(dict.fromkeys(check.limit for check in found)),
+            "limit_text": "; ".join(dict.fromkeys(check.limit_text for check in found)),
             "source": "; ".join(dict.fromkeys(_sourced(check) for check in found)),
             "effect": found[0].effect,
         }

@@ -2,8 +2,20 @@
 
 import math
 
-from pipeline.formulas.load_tests import near, standard_of
-from pipeline.formulas.model import COMMON_PRACTICE, FROM_MEMORY, Check, Expression, Formula, Grain, Property, Quantity
+from pipeline.formulas.conditions import near
+from pipeline.formulas.load_tests import standard_of
+from pipeline.formulas.model import (
+    COMMON_PRACTICE,
+    FROM_MEMORY,
+    Bound,
+    Check,
+    Expression,
+    Formula,
+    Grain,
+    Property,
+    Quantity,
+    around,
+)
 from pipeline.formulas.t312 import HEIGHTS_FALL
 from schemas.vocabulary import STEPPED, Method
 
@@ -76,7 +88,14 @@ AT_STEPS = tuple(
 )
 
 
-def _made(name: str, holds: Expression, limit: str, source: str, mark: str | None = FROM_MEMORY) -> Check:
+def _made(
+    name: str,
+    holds: Expression,
+    limit: str,
+    source: str,
+    stated: tuple[Bound, ...] = (),
+    mark: str | None = FROM_MEMORY,
+) -> Check:
     return Check(
         code="compaction_off",
         sentence="the specimen was not compacted as the method asks for",
@@ -85,6 +104,7 @@ def _made(name: str, holds: Expression, limit: str, source: str, mark: str | Non
         limit=limit,
         source=source,
         mark=mark,
+        bounds=stated,
     )
 
 
@@ -99,20 +119,35 @@ FALLING = Check(
     mark=COMMON_PRACTICE,
 )
 IMPACT = (
-    _made("step_height_final", near(63.5, 1.3), "height 63.5 ± 1.3 mm", _T245),
-    _made("hammer_mass", near(4536, 9), "hammer of 4536 ± 9 g", _T245),
-    _made("drop", near(457.2, 1.6), "drop of 457.2 ± 1.6 mm", _T245),
-    _made("step_mould", near(101.6, 0.2), "mould of 101.6 ± 0.2 mm (4 in.)", _T245),
+    _made("step_height_final", near, "height {} ± {} mm", _T245, around("mm", "t245_height", 63.5, 1.3)),
+    _made("hammer_mass", near, "hammer of {} ± {} g", _T245, around("g", "t245_hammer", 4536, 9)),
+    _made("drop", near, "drop of {} ± {} mm", _T245, around("mm", "t245_drop", 457.2, 1.6)),
+    _made(
+        "step_mould",
+        near,
+        "mould of {} ± {} mm (4 in.)",
+        _T245,
+        around("mm", "t245_mould", 101.6, 0.2),
+    ),
     _made(
         "steps",
         lambda blows: blows.is_in([35.0, 50.0, 75.0]),
         "35, 50 or 75 blows on each face",
         "Asphalt Institute MS-2, table 5.2",
-        None,
+        mark=None,
     ),
     FALLING,
 )
-KNEADING = (_made("step_height_final", near(64, 3), "height 64 ± 3 mm", standard_of(Method.T247)), FALLING)
+KNEADING = (
+    _made(
+        "step_height_final",
+        near,
+        "height {} ± {} mm",
+        standard_of(Method.T247),
+        around("mm", "t247_height", 64, 3),
+    ),
+    FALLING,
+)
 HEIGHTS = tuple(
     Formula(
         property=COMPACTED,

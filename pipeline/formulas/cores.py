@@ -2,7 +2,8 @@
 
 import polars as pl
 
-from pipeline.formulas.model import COMMON_PRACTICE, FROM_MEMORY, Check, Formula, Grain, Mean, Property
+from pipeline.formulas.conditions import at_least
+from pipeline.formulas.model import COMMON_PRACTICE, FROM_MEMORY, Bound, Check, Formula, Grain, Mean, Property
 from pipeline.formulas.t166 import CORE_GMB
 from pipeline.formulas.t269 import BELOW_MAXIMUM
 from schemas.vocabulary import Material, Method
@@ -88,8 +89,9 @@ READINGS = Check(
     code="too_few_readings",
     sentence="fewer readings were taken than the method wants",
     inputs=("length_thickness_n",),
-    holds=lambda readings: readings >= 4,
-    limit="at least four readings around the core",
+    holds=at_least,
+    bounds=(Bound("core_thickness_readings", 4),),
+    limit="at least {} readings around the core",
     source="ASTM D3549",
     mark=FROM_MEMORY,
 )

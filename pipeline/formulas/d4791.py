@@ -143,7 +143,7 @@ PORTION = portion_check(
     ("mass_dry",),
     lambda dry: dry,
     "d4791",
-    "ASTM D4791-10, checklist: 9.5 mm 1 kg, 12.5 mm 2, 19 mm 5, 25 mm 10, 37.5 mm 15, 50 mm 20 kg before sieving",
+    "ASTM D4791-10, checklist, before sieving",
     None,
 )
 

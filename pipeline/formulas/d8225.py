@@ -1,6 +1,7 @@
 """ASTM D8225: cracking tolerance index of a whole cylinder."""
 
 from pipeline.formulas import load_trace
+from pipeline.formulas.conditions import at_least, near
 from pipeline.formulas.load_tests import (
     CUT_SHORT,
     PEAK,
@@ -9,7 +10,6 @@ from pipeline.formulas.load_tests import (
     WORK_TO_END,
     curve,
     mean_of,
-    near,
     quantity,
     rate_check,
     specimen_check,
@@ -18,7 +18,17 @@ from pipeline.formulas.load_tests import (
     voids_check,
     works_of,
 )
-from pipeline.formulas.model import COMMON_PRACTICE, FROM_MEMORY, Check, Formula, Grain, Precision, Property
+from pipeline.formulas.model import (
+    COMMON_PRACTICE,
+    FROM_MEMORY,
+    Check,
+    Formula,
+    Grain,
+    Precision,
+    Property,
+    around,
+    bounds,
+)
 from schemas.vocabulary import Material, Method
 
 STANDARD = "ASTM D8225"
@@ -47,18 +57,27 @@ CROSSES_AGAIN = Check(
     mark=COMMON_PRACTICE,
 )
 _LABORATORY = specimen_check(
-    ("specimen_thickness",), near(62, 1), "thickness 62 ± 1 mm, specimens made in the laboratory", STANDARD
+    ("specimen_thickness",),
+    near,
+    "thickness {} ± {} mm, specimens made in the laboratory",
+    STANDARD,
+    around("mm", "d8225_thickness", 62, 1),
 )
 _DIAMETER = specimen_check(
     ("specimen_diameter",),
-    lambda found: near(150, 2)(found) | near(152.4, 0.5)(found),
-    "diameter 150 ± 2 mm, or a 6-inch mould (152.4 mm)",
+    lambda found, target, tolerance: near(found, target, tolerance) | near(found, 152.4, 0.5),
+    "diameter {} ± {} mm, or a 6-inch mould (152.4 mm)",
     STANDARD,
+    around("mm", "d8225_diameter", 150, 2),
 )
 _CORE = specimen_check(
-    ("specimen_thickness",), lambda found: found >= 38, "thickness of a core at least 38 mm", STANDARD
+    ("specimen_thickness",),
+    at_least,
+    "thickness of a core at least {} mm",
+    STANDARD,
+    bounds("mm", d8225_core_thickness=38),
 )
-_LOADING = (*rate_check(50, 2, STANDARD), temperature_check(25, 1, STANDARD))
+_LOADING = (*rate_check("d8225", 50, 2, STANDARD), temperature_check("d8225", 25, 1, STANDARD))
 
 AFTER_PEAK = curve(
     "points after the peak",
@@ -120,7 +139,7 @@ def _index(route: str, material: Material, *checks: Check) -> Formula:
             thickness * (1 / 62) * way / diameter * energy / slope
         ),
         lead=("readings",),
-        checks=(*checks, _DIAMETER, voids_check(STANDARD), *_LOADING),
+        checks=(*checks, _DIAMETER, voids_check("d8225", STANDARD), *_LOADING),
         precision=_SCATTER,
         method=Method.D8225,
         material=material,

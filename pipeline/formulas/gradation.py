@@ -6,7 +6,7 @@ from operator import add
 import polars as pl
 
 from pipeline.formulas.model import COMMON_PRACTICE, FROM_MEMORY, Check, Curve, Formula, Grain, Property, Quantity
-from pipeline.formulas.nominal_size import DEFINITIONS, PRIMARY_CONTROL, SERIES, control_point, control_sieve, sizes
+from pipeline.formulas.nominal_size import DEFINITIONS, SERIES, looked_up, sizes
 from pipeline.formulas.quantities import numbered
 from pipeline.settings import Results
 from schemas.vocabulary import Material
@@ -38,6 +38,10 @@ _FOUND = (
     Quantity("gradation_sieves", "n", "sieves of the series with a result", None, Grain.SAMPLE),
 )
 _SIZE_CHOICE = ("nominal_size",)
+_CONTROL_CHOICE = (*_SIZE_CHOICE, "control_sieve_mm", "control_point_pct")
+#: By hand there are no settings: the tables as shipped.
+_SHIPPED = Results()
+_POINTS = _SHIPPED.control_point_pct
 #: Wherever there is a gradation the figure is due, and has a reason where there is none.
 _LEAD = ("gradation_sieves",)
 
@@ -51,9 +55,10 @@ def _read_off(gradation: pl.DataFrame, samples: pl.DataFrame, choices: Results) 
     passing = [pl.col(f"{sieve:g}") for sieve in SERIES]
     found = sizes(passing, choices.nominal_size)
     sized = wide.with_columns(nominal=found.nominal, maximum=found.maximum, why=found.why)
-    sieve = control_sieve(pl.col("nominal"))
+    sieve = looked_up(pl.col("nominal"), choices.control_sieve_mm)
+    point = looked_up(pl.col("nominal"), choices.control_point_pct)
     control = pl.coalesce(pl.when(sieve == each).then(pl.col(f"{each:g}")) for each in SERIES)
-    unlisted = pl.when(control_point(pl.col("nominal")).is_null()).then(
+    unlisted = pl.when(sieve.is_null() | point.is_null()).then(
         pl.format("no primary control sieve for nominal size {} mm", "nominal")
     )
     control_why = pl.coalesce("why", unlisted, pl.format("passing {} mm missing (primary control sieve)", sieve))
@@ -65,7 +70,7 @@ def _read_off(gradation: pl.DataFrame, samples: pl.DataFrame, choices: Results) 
         maximum_size_found__why="why",
         passing_control=control,
         passing_control__why=pl.when(control.is_null()).then(control_why),
-        control_point_found=control_point(pl.col("nominal")),
+        control_point_found=point,
         control_point_found__why=pl.coalesce("why", unlisted),
         gradation_sieves=pl.sum_horizontal(each.is_not_null() for each in passing).cast(pl.Float64),
     )
@@ -147,9 +152,10 @@ CONTROL_OF_SIZE = Formula(
     route="of_nominal_size",
     standard="AASHTO M 323",
     section=f"table 4 ({FROM_MEMORY})",
-    equation="PCS point: " + ", ".join(f"{nmas:g} mm {point} % at {at:g} mm" for nmas, at, point in PRIMARY_CONTROL),
+    equation="PCS point: "
+    + ", ".join(f"{size} mm {point:g} % at {_SHIPPED.control_sieve_mm[size]:g} mm" for size, point in _POINTS.items()),
     inputs=("nmas_found",),
-    expression=control_point,
+    expression=lambda nominal: looked_up(nominal, _POINTS),
     by_hand_only=True,
 )
 MARGIN = Formula(
@@ -163,7 +169,7 @@ MARGIN = Formula(
     expression=lambda passing, point: passing - point,
     lead=_LEAD,
     material=Material.MIX,
-    parameters=_SIZE_CHOICE,
+    parameters=_CONTROL_CHOICE,
 )
 
 FINENESS = Property("fineness_modulus", "FM", "fineness modulus", None, 2)

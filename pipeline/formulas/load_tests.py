@@ -7,9 +7,11 @@ from functools import partial
 import polars as pl
 
 from pipeline.formulas import load_trace
+from pipeline.formulas.conditions import at_least, near
 from pipeline.formulas.model import (
     COMMON_PRACTICE,
     FROM_MEMORY,
+    Bound,
     Check,
     Curve,
     Expression,
@@ -18,6 +20,7 @@ from pipeline.formulas.model import (
     Mean,
     Property,
     Quantity,
+    around,
 )
 from pipeline.formulas.t166 import MASS_ORDER
 from pipeline.formulas.t269 import BELOW_MAXIMUM
@@ -257,31 +260,34 @@ _CONDITIONS = partial(
 )
 
 
-def near(target: float, tolerance: float) -> Callable[[pl.Expr], pl.Expr]:
-    """Return the condition that a figure lies within a tolerance of its target, noise of the last bit apart."""
-    return lambda found: (found - target).abs() <= tolerance + 1e-9
-
-
-def rate_check(target: float, tolerance: float, source: str) -> tuple[Check, Check]:
+def rate_check(of: str, target: float, tolerance: float, source: str) -> tuple[Check, Check]:
     """Return the checks of the rate: as measured from the trace, and as the frame was set."""
-    limit = f"{target:g} ± {tolerance:g} mm/min"
-    return (
-        _CONDITIONS(
-            inputs=("rate_measured",), holds=near(target, tolerance), limit=limit, source=source, mark=FROM_MEMORY
-        ),
-        _CONDITIONS(inputs=("rate",), holds=near(target, tolerance), limit=limit, source=source, mark=FROM_MEMORY),
+    stated = partial(
+        _CONDITIONS,
+        holds=near,
+        bounds=around("mm_min", f"{of}_rate", target, tolerance),
+        limit="{} ± {} mm/min",
+        source=source,
+        mark=FROM_MEMORY,
     )
+    return stated(inputs=("rate_measured",)), stated(inputs=("rate",))
 
 
-def temperature_check(target: float, tolerance: float, source: str) -> Check:
+def temperature_check(of: str, target: float, tolerance: float, source: str) -> Check:
     """Return the check of the temperature at the test."""
-    limit = f"{target:g} ± {tolerance:g} °C"
     return _CONDITIONS(
-        inputs=("test_temperature",), holds=near(target, tolerance), limit=limit, source=source, mark=FROM_MEMORY
+        inputs=("test_temperature",),
+        holds=near,
+        bounds=around("c", f"{of}_temperature", target, tolerance),
+        limit="{} ± {} °C",
+        source=source,
+        mark=FROM_MEMORY,
     )
 
 
-def specimen_check(inputs: tuple[str, ...], holds: Expression, limit: str, source: str) -> Check:
+def specimen_check(
+    inputs: tuple[str, ...], holds: Expression, limit: str, source: str, stated: tuple[Bound, ...]
+) -> Check:
     """Return a check of size or voids of the specimen."""
     return Check(
         code="specimen_out_of_limits",
@@ -291,12 +297,14 @@ def specimen_check(inputs: tuple[str, ...], holds: Expression, limit: str, sourc
         limit=limit,
         source=source,
         mark=FROM_MEMORY,
+        bounds=stated,
     )
 
 
-def voids_check(source: str) -> Check:
+def voids_check(of: str, source: str) -> Check:
     """Return the check of the specimen's voids."""
-    return specimen_check(("specimen_air_voids",), near(7, 0.5), "air voids 7.0 ± 0.5 %", source)
+    stated = around("pct", f"{of}_specimen_voids", 7, 0.5)
+    return specimen_check(("specimen_air_voids",), near, "air voids {} ± {} %", source, stated)
 
 
 CUT_SHORT = Check(
@@ -312,8 +320,9 @@ TOO_FEW = Check(
     code="too_few_specimens",
     sentence="fewer specimens have a result than the method asks for",
     inputs=("n",),
-    holds=lambda n: n >= 3,
-    limit="at least 3 specimens",
+    holds=at_least,
+    bounds=(Bound("strength_specimens", 3),),
+    limit="at least {} specimens",
     source="AASHTO T 283, T 245, ASTM D8225, AASHTO T 393",
     mark=FROM_MEMORY,
 )

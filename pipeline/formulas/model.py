@@ -140,6 +140,24 @@ class Property:
 
 
 @dataclass(frozen=True)
+class Bound:
+    """A number in a check; `limits` of the settings may replace it under its name, which ends in its unit."""
+
+    name: str
+    value: float
+
+
+def bounds(unit: str, **values: float) -> tuple[Bound, ...]:
+    """Return bounds in one unit, named by what they are of and their unit, in the order given."""
+    return tuple(Bound(f"{name}_{unit}", value) for name, value in values.items())
+
+
+def around(unit: str, name: str, target: float, tolerance: float) -> tuple[Bound, ...]:
+    """Return a target and its tolerance as bounds in one unit."""
+    return bounds(unit, **{name: target, f"{name}_tolerance": tolerance})
+
+
+@dataclass(frozen=True)
 class Check:
     """A condition a figure must keep.
 
@@ -151,8 +169,9 @@ class Check:
         What it means that the condition does not hold.
     inputs, holds
         Names read, and the condition over them; unknown (null) counts as kept. The property's own name is its value.
+        After the inputs the condition is given the numbers of `bounds`.
     limit
-        The limit in words, with unit.
+        The limit in words, with unit; `{}` stands for each of the bounds in turn.
     source, mark
         Where the limit stands, and how far that was confirmed (None: seen in print).
     effect
@@ -171,6 +190,16 @@ class Check:
     mark: str | None = None
     effect: Literal["flag", "withhold", "stand_in"] = "flag"
     remedy: str | None = None
+    bounds: tuple[Bound, ...] = ()
+
+    def kept(self, *found: pl.Expr) -> pl.Expr:
+        """Return whether the condition holds for these figures; null where that cannot be told."""
+        return self.holds(*found, *(each.value for each in self.bounds))
+
+    @builtins.property
+    def limit_text(self) -> str:
+        """The limit in words, with the numbers that count."""
+        return self.limit.format(*(f"{each.value:g}" for each in self.bounds)) if self.bounds else self.limit
 
 
 @dataclass(frozen=True)

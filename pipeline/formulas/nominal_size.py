@@ -1,6 +1,6 @@
 """Nominal and maximum size by their named definitions, control points, and the primary control sieve."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 import polars as pl
@@ -18,9 +18,6 @@ DEFINITIONS = (
     "largest sieve retaining more than 1 %, D one above; below_maximum: D the smallest sieve passing 100 %, NMAS one "
     "below"
 )
-
-#: Nominal size, primary control sieve (mm) and its control point (% passing), AASHTO M 323 table 4 (from memory).
-PRIMARY_CONTROL = ((37.5, 9.5, 47), (25.0, 4.75, 40), (19.0, 4.75, 47), (12.5, 2.36, 39), (9.5, 2.36, 47))
 
 
 class Sizes(NamedTuple):
@@ -80,15 +77,11 @@ def _above(size: pl.Expr) -> pl.Expr:
     return size.replace_strict(list(_ABOVE), list(_ABOVE.values()), default=None, return_dtype=pl.Float64)
 
 
-def control_sieve(nominal: pl.Expr) -> pl.Expr:
-    """Return the primary control sieve in mm of a nominal size; null where there is none."""
-    return _looked_up(nominal, [sieve for _, sieve, _ in PRIMARY_CONTROL])
+def looked_up(nominal: pl.Expr, table: Mapping[str, float]) -> pl.Expr:
+    """Return what a table of the settings has for a nominal size in mm; null where it has nothing.
 
-
-def control_point(nominal: pl.Expr) -> pl.Expr:
-    """Return the control point in % passing of the primary control sieve of a nominal size."""
-    return _looked_up(nominal, [float(point) for *_, point in PRIMARY_CONTROL])
-
-
-def _looked_up(nominal: pl.Expr, values: list[float]) -> pl.Expr:
-    return nominal.replace_strict([each for each, *_ in PRIMARY_CONTROL], values, default=None, return_dtype=pl.Float64)
+    The tables of the primary control sieve (its opening in mm, its control point in % passing) are those of AASHTO
+    M 323, table 4.
+    """
+    sizes_, values = [float(size) for size in table], [float(value) for value in table.values()]
+    return nominal.replace_strict(sizes_, values, default=None, return_dtype=pl.Float64)

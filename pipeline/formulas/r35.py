@@ -2,7 +2,8 @@
 
 import polars as pl
 
-from pipeline.formulas.model import COMMON_PRACTICE, Check, Formula, Grain, Mean, Property
+from pipeline.formulas.conditions import near
+from pipeline.formulas.model import COMMON_PRACTICE, Check, Formula, Grain, Mean, Property, bounds
 from schemas.vocabulary import Material, Method
 
 STANDARD = "AASHTO R 35"
@@ -58,8 +59,9 @@ VOLUMES_CLOSE = Check(
     code="volumes_do_not_close",
     sentence="air voids and effective binder do not fill the voids in the mineral aggregate: one of them is wrong",
     inputs=("vma", "air_voids", "vbe"),
-    holds=lambda vma, voids, binder: (vma - voids - binder).abs() <= 0.01 + 1e-9,
-    limit="Va + Vbe = VMA within 0.01 %",
+    holds=lambda vma, voids, binder, share: near(vma - voids - binder, 0, share),
+    bounds=bounds("pct", volumes_close_within=0.01),
+    limit="Va + Vbe = VMA within {} %",
     source="AASHTO R 35, by the meaning of the figures",
     mark=COMMON_PRACTICE,
 )

@@ -2,7 +2,8 @@
 
 import polars as pl
 
-from pipeline.formulas.model import FROM_MEMORY, Check, Formula, Grain, Property
+from pipeline.formulas.conditions import at_most
+from pipeline.formulas.model import FROM_MEMORY, Check, Formula, Grain, Property, bounds
 from schemas.vocabulary import Method
 
 SPLIT_DIFFERENCE = Property("split_difference", "Δ split", "difference of the two halves of a split", "%", 1)
@@ -11,8 +12,9 @@ EVEN = Check(
     code="split_uneven",
     sentence="the two halves of the split differ too much: split again",
     inputs=("split_difference",),
-    holds=lambda difference: difference <= 5,
-    limit="halves within 5 %",
+    holds=at_most,
+    bounds=bounds("pct", split_difference=5),
+    limit="halves within {} %",
     source="AASHTO R 76, splitter check",
     mark=FROM_MEMORY,
 )

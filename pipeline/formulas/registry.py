@@ -2,7 +2,7 @@
 
 import hashlib
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, fields, replace
 from functools import cache
 from graphlib import CycleError, TopologicalSorter
@@ -12,7 +12,7 @@ from pkgutil import iter_modules
 import polars as pl
 
 import pipeline.formulas
-from pipeline.formulas import catalogue
+from pipeline.formulas import bounds, catalogue
 from pipeline.formulas.calibration import LAPSED
 from pipeline.formulas.model import (
     Check,
@@ -182,7 +182,7 @@ def version(route: Route) -> str:
 
 def _stated(value: object) -> str:
     if isinstance(value, Check):
-        return f"{value.code}|{value.sentence}|{value.limit}|{value.effect}|{value.holds(*arguments(value.inputs))}"
+        return f"{value.code}|{value.sentence}|{value.limit_text}|{value.effect}|{value.kept(*arguments(value.inputs))}"
     if isinstance(value, tuple):
         return ",".join(_stated(each) for each in value)
     return str(value)
@@ -201,16 +201,27 @@ def required(route: Route) -> tuple[str, ...]:
     return tuple(dict.fromkeys(names))
 
 
-@cache
-def load() -> Registry:
+def load(limits: Mapping[str, float] | None = None) -> Registry:
     """Walk the package and return the checked registry.
+
+    Parameters
+    ----------
+    limits
+        Bounds of checks that differ from those declared, by name.
 
     Raises
     ------
     RegistryError
         Naming the declaration at fault.
+    SettingsError
+        When there is no bound of such a name.
     """
-    return build(_walk())
+    return _load(tuple(sorted((limits or {}).items())))
+
+
+@cache
+def _load(limits: tuple[tuple[str, float], ...]) -> Registry:
+    return build(bounds.replaced(_walk(), dict(limits)))
 
 
 def build(declared: Iterable[object]) -> Registry:

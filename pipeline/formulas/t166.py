@@ -14,7 +14,19 @@ from pipeline.formulas.circumstances import (
     THICK_ENOUGH,
     usual_gravity,
 )
-from pipeline.formulas.model import COMMON_PRACTICE, FROM_MEMORY, Check, Formula, Grain, Mean, Precision, Property
+from pipeline.formulas.conditions import at_most, near
+from pipeline.formulas.model import (
+    COMMON_PRACTICE,
+    FROM_MEMORY,
+    Bound,
+    Check,
+    Formula,
+    Grain,
+    Mean,
+    Precision,
+    Property,
+    around,
+)
 from schemas.vocabulary import Material, Method
 
 STANDARD = "AASHTO T 166"
@@ -92,8 +104,9 @@ BATH = Check(
     code="bath_temperature_off",
     sentence="the bath was not at its temperature",
     inputs=("water_temperature",),
-    holds=lambda temperature: (temperature - 25).abs() <= 1,
-    limit="25 ± 1 °C",
+    holds=near,
+    bounds=around("c", "t166_bath", 25, 1),
+    limit="{} ± {} °C",
     source="AASHTO T 166:16(2020), 6.2",
 )
 _COMMON = (BATH, ROOM_TEMPERATURE, IMMERSION, BALANCE)
@@ -194,8 +207,9 @@ SPECIMENS_DIFFER = Check(
     code="specimens_differ",
     sentence="the specimens of the sample differ more than duplicates may",
     inputs=("range",),
-    holds=lambda spread: spread <= 0.02 + 1e-9,
-    limit="difference of Gmb at most 0.02",
+    holds=at_most,
+    bounds=(Bound("t166_difference", 0.02),),
+    limit="difference of Gmb at most {}",
     source="AASHTO T 166, precision",
     mark=FROM_MEMORY,
 )

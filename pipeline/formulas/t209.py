@@ -5,7 +5,19 @@ from dataclasses import replace
 import polars as pl
 
 from pipeline.formulas.circumstances import BALANCE, CONTAINER, SAMPLE_MASS, SHAKER, USUAL_MAXIMUM, VACUUM_TIME
-from pipeline.formulas.model import COMMON_PRACTICE, FROM_MEMORY, Check, Formula, Grain, Mean, Precision, Property
+from pipeline.formulas.conditions import at_most, near
+from pipeline.formulas.model import (
+    COMMON_PRACTICE,
+    FROM_MEMORY,
+    Bound,
+    Check,
+    Formula,
+    Grain,
+    Mean,
+    Precision,
+    Property,
+    around,
+)
 from pipeline.formulas.water import ratio_to_25
 from schemas.vocabulary import Material, Method
 
@@ -65,8 +77,9 @@ BATH = Check(
     code="bath_temperature_off",
     sentence="the bath was not at its temperature",
     inputs=("water_temperature",),
-    holds=lambda temperature: (temperature - 25).abs() <= 1,
-    limit="25 ± 1 °C",
+    holds=near,
+    bounds=around("c", "t209_bath", 25, 1),
+    limit="{} ± {} °C",
     source="AASHTO T 209, weighing in water",
     mark=FROM_MEMORY,
 )
@@ -182,8 +195,9 @@ PORTIONS_DIFFER = Check(
     code="portions_differ",
     sentence="the test portions differ more than their mean allows",
     inputs=("range",),
-    holds=lambda spread: spread <= 0.014 + 1e-9,
-    limit="difference of Gmm at most 0.014",
+    holds=at_most,
+    bounds=(Bound("t209_difference", 0.014),),
+    limit="difference of Gmm at most {}",
     source="WAQTC FOP for AASHTO T 209",
     mark=FROM_MEMORY,
 )

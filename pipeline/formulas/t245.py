@@ -8,17 +8,20 @@ import polars as pl
 
 from pipeline.formulas import load_trace
 from pipeline.formulas.compaction_steps import IMPACT
-from pipeline.formulas.load_tests import (
-    PEAK,
-    curve,
-    mean_of,
-    near,
-    quantity,
-    rate_check,
-    specimen_check,
-    temperature_check,
+from pipeline.formulas.conditions import at_most, near, within
+from pipeline.formulas.load_tests import PEAK, curve, mean_of, quantity, rate_check, specimen_check, temperature_check
+from pipeline.formulas.model import (
+    COMMON_PRACTICE,
+    FROM_MEMORY,
+    Check,
+    Formula,
+    Grain,
+    Precision,
+    Property,
+    Quantity,
+    around,
+    bounds,
 )
-from pipeline.formulas.model import COMMON_PRACTICE, FROM_MEMORY, Check, Formula, Grain, Precision, Property, Quantity
 from schemas.vocabulary import Method
 
 STANDARD = "AASHTO T 245, ASTM D6927"
@@ -84,30 +87,45 @@ SOAK = Check(
     code="conditioning_off",
     sentence="the conditioning was outside the limits of the method",
     inputs=("soak_time",),
-    holds=lambda minutes: minutes.is_between(30 - 1e-9, 40 + 1e-9),
-    limit="30 to 40 min in the bath",
+    holds=within,
+    bounds=bounds("min", t245_soak_least=30, t245_soak_longest=40),
+    limit="{} to {} min in the bath",
     source=STANDARD,
     mark=FROM_MEMORY,
 )
 DIAMETER = specimen_check(
-    ("specimen_diameter",), near(101.6, 1.6), "diameter 101.6 mm (4 in.), which the table assumes", STANDARD
+    ("specimen_diameter",),
+    near,
+    "diameter {} ± {} mm (4 in.), which the table assumes",
+    STANDARD,
+    around("mm", "t245_diameter", 101.6, 1.6),
 )
 DELAY = Check(
     code="conditioning_off",
     sentence="the conditioning was outside the limits of the method",
     inputs=("test_delay",),
-    holds=lambda seconds: seconds <= 30 + 1e-9,
-    limit="at most 30 s from the bath to the peak load",
+    holds=at_most,
+    bounds=bounds("s", t245_delay=30),
+    limit="at most {} s from the bath to the peak load",
     source=STANDARD,
     mark=FROM_MEMORY,
 )
 SPREAD = specimen_check(
     ("length_height_range",),
-    lambda found: found <= 1.6 + 1e-9,
-    f"readings of the thickness within 1.6 mm, one row of the correlation table ({COMMON_PRACTICE})",
+    at_most,
+    f"readings of the thickness within {{}} mm, one row of the correlation table ({COMMON_PRACTICE})",
     STANDARD,
+    bounds("mm", t245_thickness_range=1.6),
 )
-_CHECKS = (*IMPACT, SOAK, DELAY, SPREAD, DIAMETER, temperature_check(60, 1, STANDARD), *rate_check(50.8, 5, STANDARD))
+_CHECKS = (
+    *IMPACT,
+    SOAK,
+    DELAY,
+    SPREAD,
+    DIAMETER,
+    temperature_check("t245", 60, 1, STANDARD),
+    *rate_check("t245", 50.8, 5, STANDARD),
+)
 
 TANGENTS = curve(
     "tangent",

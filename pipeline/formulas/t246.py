@@ -1,7 +1,8 @@
 """AASHTO T 246, ASTM D1560: Hveem stabilometer value."""
 
-from pipeline.formulas.load_tests import mean_of, near, quantity, specimen_check, temperature_check
-from pipeline.formulas.model import FROM_MEMORY, Formula, Grain, Property
+from pipeline.formulas.conditions import near
+from pipeline.formulas.load_tests import mean_of, quantity, specimen_check, temperature_check
+from pipeline.formulas.model import FROM_MEMORY, Formula, Grain, Property, around
 from schemas.vocabulary import Method
 
 STANDARD = "AASHTO T 246, ASTM D1560"
@@ -18,9 +19,10 @@ STABILOMETER = Property("stabilometer_value", "S", "Hveem stabilometer value", N
 #: The chart that corrects S for height could not be sourced: a height off the standard one is flagged, never corrected.
 HEIGHT = specimen_check(
     ("specimen_thickness",),
-    near(64, 1),
-    "height 64 mm (2.5 in.) within 1 mm: for other heights S needs an agency's chart, and none is applied",
+    near,
+    "height {} mm (2.5 in.) within {} mm: for other heights S needs an agency's chart, and none is applied",
     STANDARD,
+    around("mm", "t246_height", 64, 1),
 )
 VALUE = Formula(
     property=STABILOMETER,
@@ -32,7 +34,7 @@ VALUE = Formula(
     inputs=("horizontal_pressure", "displacement_turns", "vertical_pressure"),
     expression=lambda horizontal, turns, vertical: 22.2 / (horizontal * turns / (vertical - horizontal) + 0.222),
     defaults=(("vertical_pressure", VERTICAL),),
-    checks=(HEIGHT, temperature_check(60, 3, STANDARD)),
+    checks=(HEIGHT, temperature_check("t246", 60, 3, STANDARD)),
     method=Method.T246,
 )
 OF_SAMPLE = mean_of(STABILOMETER, Method.T246, STANDARD, parameters=())

@@ -5,7 +5,17 @@ import math
 import polars as pl
 
 from pipeline.formulas.circumstances import usual_gravity
-from pipeline.formulas.model import COMMON_PRACTICE, FROM_MEMORY, Check, Formula, Grain, Mean, Precision, Property
+from pipeline.formulas.model import (
+    COMMON_PRACTICE,
+    FROM_MEMORY,
+    Bound,
+    Check,
+    Formula,
+    Grain,
+    Mean,
+    Precision,
+    Property,
+)
 from pipeline.formulas.t166 import CORE_GMB, GMB
 from schemas.vocabulary import Material, Method
 
@@ -28,8 +38,9 @@ READINGS = Check(
     code="too_few_readings",
     sentence="fewer readings were taken than the method wants",
     inputs=("length_height_n", "length_diameter_n"),
-    holds=lambda heights, diameters: (heights >= 4) & (diameters >= 4),
-    limit="at least four readings each of height and diameter",
+    holds=lambda heights, diameters, least: (heights >= least) & (diameters >= least),
+    bounds=(Bound("t269_readings", 4),),
+    limit="at least {} readings each of height and diameter",
     source="AASHTO T 269, 6; ASTM D3203, 7",
     mark=FROM_MEMORY,
 )

@@ -5,8 +5,8 @@ from dataclasses import replace
 
 import polars as pl
 
-from pipeline.formulas.minimum_mass import PORTION_OFF
-from pipeline.formulas.model import FROM_MEMORY, Check, Formula, Grain, Mean, Precision, Property, Quantity
+from pipeline.formulas.minimum_mass import PORTION_OFF, rungs, told
+from pipeline.formulas.model import FROM_MEMORY, Check, Formula, Grain, Mean, Precision, Property, Quantity, bounds
 from pipeline.formulas.t30 import (
     LOSS,
     LOSS_T27,
@@ -36,19 +36,26 @@ _PRECISION = Precision(
 _CHOICES = ("minimum_portion", "nominal_size", "sieve_frame_mm")
 
 
-def capacity(opening: pl.Expr, frame: pl.Expr) -> pl.Expr:
-    """Return the mass in g a sieve may hold, from its opening and the diameter of its frame in mm."""
+def capacity(opening: pl.Expr, frame: pl.Expr, fine: float, coarse: float) -> pl.Expr:
+    """Return the mass in g a sieve may hold, from its opening and the diameter of its frame in mm.
+
+    Parameters
+    ----------
+    fine, coarse
+        Load in kg/m² on openings below 4.75 mm, and per mm of opening on larger ones.
+    """
     # The frame hides 12.7 mm of the cloth: 203 mm leave 190.5 mm, and 200 g on the fine sieves.
     area = math.pi / 4 * ((frame - 12.7) * 0.001) ** 2
-    return area * 1000 * pl.when(opening < 4.75 - 1e-9).then(7.0).otherwise(2.5 * opening)
+    return area * 1000 * pl.when(opening < 4.75 - 1e-9).then(fine).otherwise(coarse * opening)
 
 
 OVERLOADED = Check(
     code="sieve_overloaded",
     sentence="more lies on the sieve than it can sort at once",
     inputs=("mass_retained", "sieve_opening", "sieve_frame"),
-    holds=lambda mass, opening, frame: mass <= capacity(opening, frame) + 1e-9,
-    limit="at most 7 kg/m² on openings below 4.75 mm, 2.5 · opening in mm kg/m² on larger ones",
+    holds=lambda mass, opening, frame, fine, coarse: mass <= capacity(opening, frame, fine, coarse) + 1e-9,
+    bounds=(*bounds("kg_m2", t27_load_fine=7), *bounds("kg_m2_per_mm", t27_load_coarse=2.5)),
+    limit="at most {} kg/m² on openings below 4.75 mm, {} · opening in mm kg/m² on larger ones",
     source="AASHTO T 27",
     mark=FROM_MEMORY,
 )
@@ -57,10 +64,11 @@ OVERLOADED = Check(
 def _enough(mass: str, *others: str) -> Check:
     return PORTION_OFF(
         inputs=(mass, *others, "least_mass"),
-        holds=lambda *found: found[0] >= found[-1] - 1e-9,
-        limit="at least, by nominal size: 4.75 mm 0.5 kg, 9.5 mm 1, 12.5 mm 2, 19 mm 3, 25 mm 6, 37.5 mm 9, 50 mm 10, "
-        "or the ladder of the settings",
-        source="WSDOT FOP for AASHTO T 27/T 11",
+        # Which of the ladders counts is a choice of the settings, so the mass comes with the sample.
+        holds=lambda *found: found[0] >= found[1 + len(others)] - 1e-9,
+        bounds=(*rungs("wsdot"), *rungs("t27")),
+        limit=f"at least, by nominal size, {told('wsdot')}; or, by the settings, {told('t27')}",
+        source="WSDOT FOP for AASHTO T 27/T 11; the ladder of T 27 from memory",
     )
 
 
@@ -88,7 +96,7 @@ DRY = replace(
     inputs=("mass_dry", "mass_retained_cumulative"),
     checks=(
         _on_dry(RETAINED_WITHIN, "sum of the masses retained <= dry mass"),
-        _on_dry(LOSS_T27, "difference at most 0.3 % of the dry mass"),
+        _on_dry(LOSS_T27, "difference at most {} % of the dry mass"),
         _enough("mass_dry"),
         OVERLOADED,
     ),
@@ -107,7 +115,7 @@ LOSS_DRY = replace(
     standard=STANDARD,
     equation="loss = 100 (M - ΣR) / M, pan included, with M dry mass",
     inputs=("mass_dry", "mass_retained_total"),
-    checks=(_on_dry(LOSS_T27, "difference at most 0.3 % of the dry mass"),),
+    checks=(_on_dry(LOSS_T27, "difference at most {} % of the dry mass"),),
 )
 FINES = Formula(
     property=WASHED_FINES,

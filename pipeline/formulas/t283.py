@@ -4,17 +4,28 @@ import math
 
 import polars as pl
 
+from pipeline.formulas.conditions import at_least, near, within
 from pipeline.formulas.load_tests import (
     PEAK,
     mean_of,
-    near,
     quantity,
     rate_check,
     specimen_check,
     temperature_check,
     voids_check,
 )
-from pipeline.formulas.model import COMMON_PRACTICE, FROM_MEMORY, Check, Expression, Formula, Grain, Property
+from pipeline.formulas.model import (
+    COMMON_PRACTICE,
+    FROM_MEMORY,
+    Bound,
+    Check,
+    Expression,
+    Formula,
+    Grain,
+    Property,
+    around,
+    bounds,
+)
 from pipeline.formulas.t166 import MASS_ORDER
 from schemas.vocabulary import Conditioning, Method
 
@@ -42,17 +53,30 @@ SATURATION = Property("saturation", "S'", "degree of saturation", "%", 1)
 TSR = Property("tsr", "TSR", "tensile strength ratio, conditioned to dry", None, 2)
 
 
-def _right_size(diameter: pl.Expr, thickness: pl.Expr) -> pl.Expr:
-    return pl.when(diameter < 125).then(near(63.5, 2.5)(thickness)).otherwise(near(95, 5)(thickness))
+def _right_size(
+    diameter: pl.Expr, thickness: pl.Expr, small: float, within_small: float, large: float, within_large: float
+) -> pl.Expr:
+    of_small, of_large = near(thickness, small, within_small), near(thickness, large, within_large)
+    return pl.when(diameter < 125).then(of_small).otherwise(of_large)
 
 
 SIZE = specimen_check(
-    ("specimen_diameter", "specimen_thickness"), _right_size, "100 x 63.5 ± 2.5 mm or 150 x 95 ± 5 mm", STANDARD
+    ("specimen_diameter", "specimen_thickness"),
+    _right_size,
+    "100 x {} ± {} mm or 150 x {} ± {} mm",
+    STANDARD,
+    bounds(
+        "mm",
+        t283_thickness_100=63.5,
+        t283_thickness_100_tolerance=2.5,
+        t283_thickness_150=95,
+        t283_thickness_150_tolerance=5,
+    ),
 )
-_LOADING = (*rate_check(50, 5, "AASHTO T 283, ASTM D6931"), temperature_check(25, 0.5, STANDARD))
+_LOADING = (*rate_check("t283", 50, 5, "AASHTO T 283, ASTM D6931"), temperature_check("t283", 25, 0.5, STANDARD))
 
 
-def _conditioned(name: str, holds: Expression, limit: str) -> Check:
+def _conditioned(name: str, holds: Expression, limit: str, stated: tuple[Bound, ...]) -> Check:
     return Check(
         code="conditioning_off",
         sentence="the conditioning was outside the limits of the method",
@@ -61,18 +85,37 @@ def _conditioned(name: str, holds: Expression, limit: str) -> Check:
         limit=limit,
         source=STANDARD,
         mark=FROM_MEMORY,
+        bounds=stated,
     )
 
 
 CONDITIONING = (
     _conditioned(
-        "residual_pressure", lambda found: found.is_between(13, 67), "absolute pressure 13 to 67 kPa at saturation"
+        "residual_pressure",
+        within,
+        "absolute pressure {} to {} kPa at saturation",
+        bounds("kpa", t283_pressure_least=13, t283_pressure_largest=67),
     ),
-    _conditioned("freeze_temperature", near(-18, 3), "freezer at -18 ± 3 °C"),
-    _conditioned("freeze_time", lambda found: found >= 16 * 60, "at least 16 h in the freezer"),
-    _conditioned("thaw_temperature", near(60, 1), "hot bath at 60 ± 1 °C"),
-    _conditioned("thaw_time", near(24 * 60, 60), "24 ± 1 h in the hot bath"),
-    _conditioned("soak_time", lambda found: found >= 120 - 1e-9, "2 h in the bath at 25 °C"),
+    _conditioned(
+        "freeze_temperature",
+        near,
+        "freezer at {} ± {} °C",
+        around("c", "t283_freezer", -18, 3),
+    ),
+    _conditioned("freeze_time", at_least, "at least {} min in the freezer", bounds("min", t283_freezing=16 * 60)),
+    _conditioned(
+        "thaw_temperature",
+        near,
+        "hot bath at {} ± {} °C",
+        around("c", "t283_hot_bath", 60, 1),
+    ),
+    _conditioned(
+        "thaw_time",
+        near,
+        "{} ± {} min in the hot bath",
+        around("min", "t283_thawing", 24 * 60, 60),
+    ),
+    _conditioned("soak_time", at_least, "{} min in the bath at 25 °C", bounds("min", t283_soak=120)),
 )
 _WINDOW_CHOICES = ("saturation_low_pct", "saturation_high_pct")
 WINDOW = Check(
@@ -122,13 +165,13 @@ def _in(group: Conditioning) -> pl.Expr:
 
 STRENGTHS = (
     # Without a word on the conditioning it is a strength by itself (ASTM D6931), at whatever temperature.
-    _strength(TENSILE_STRENGTH, "indirect", pl.col("conditioning").is_null(), rate_check(50, 5, "ASTM D6931")),
-    _strength(STRENGTH_DRY, "dry", _in(Conditioning.DRY), (SIZE, voids_check(STANDARD), *_LOADING)),
+    _strength(TENSILE_STRENGTH, "indirect", pl.col("conditioning").is_null(), rate_check("d6931", 50, 5, "ASTM D6931")),
+    _strength(STRENGTH_DRY, "dry", _in(Conditioning.DRY), (SIZE, voids_check("t283", STANDARD), *_LOADING)),
     _strength(
         STRENGTH_CONDITIONED,
         "conditioned",
         _in(Conditioning.CONDITIONED),
-        (SIZE, voids_check(STANDARD), *_LOADING, *CONDITIONING, WINDOW),
+        (SIZE, voids_check("t283", STANDARD), *_LOADING, *CONDITIONING, WINDOW),
         (PEAK, *_WINDOW_CHOICES),
     ),
 )
@@ -186,8 +229,9 @@ ALIKE = Check(
     code="groups_voids_differ",
     sentence="the mean air voids of the dry and the conditioned group differ too much",
     inputs=("air_voids_dry", "air_voids_conditioned"),
-    holds=lambda dry, conditioned: (dry - conditioned).abs() <= 0.5 + 1e-9,
-    limit="difference of the group means at most 0.5 %",
+    holds=lambda dry, conditioned, most: near(dry - conditioned, 0, most),
+    bounds=bounds("pct", t283_groups_voids=0.5),
+    limit="difference of the group means at most {} %",
     source="AASHTO T 283, grouping of specimens",
     mark=COMMON_PRACTICE,
 )
@@ -195,8 +239,9 @@ ALIKE_IN_SIZE = Check(
     code="groups_thickness_differ",
     sentence="the mean thickness of the dry and the conditioned group differ too much",
     inputs=("thickness_dry", "thickness_conditioned"),
-    holds=lambda dry, conditioned: (conditioned / dry).is_between(0.95 - 1e-9, 1.05 + 1e-9),
-    limit="ratio of the group means 0.95 to 1.05",
+    holds=lambda dry, conditioned, low, high: within(conditioned / dry, low, high),
+    bounds=(Bound("t283_groups_thickness_least_ratio", 0.95), Bound("t283_groups_thickness_largest_ratio", 1.05)),
+    limit="ratio of the group means {} to {}",
     source="AASHTO T 283, grouping of specimens",
     mark=COMMON_PRACTICE,
 )

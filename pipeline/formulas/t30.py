@@ -2,7 +2,18 @@
 
 import polars as pl
 
-from pipeline.formulas.model import COMMON_PRACTICE, FROM_MEMORY, Check, Formula, Grain, Mean, Precision, Property
+from pipeline.formulas.conditions import near
+from pipeline.formulas.model import (
+    COMMON_PRACTICE,
+    FROM_MEMORY,
+    Check,
+    Formula,
+    Grain,
+    Mean,
+    Precision,
+    Property,
+    bounds,
+)
 from schemas.vocabulary import Method
 
 STANDARD = "AASHTO T 30"
@@ -56,8 +67,9 @@ LOSS_T27 = Check(
     code="sieving_loss_above_t27_limit",
     sentence="the masses before and after sieving differ more than T 27 allows",
     inputs=("mass_after_wash", "mass_retained_total"),
-    holds=lambda after, retained: _lost(after, retained).abs() <= 0.3 + 1e-9,
-    limit="difference at most 0.3 % of the mass after washing",
+    holds=lambda after, retained, most: near(_lost(after, retained), 0, most),
+    bounds=bounds("pct", t27_sieving_loss=0.3),
+    limit="difference at most {} % of the mass after washing",
     source="WAQTC note to the FOP for AASHTO T 27/T 11",
 )
 

@@ -2,9 +2,21 @@
 
 from dataclasses import replace
 
+from pipeline.formulas.conditions import near
 from pipeline.formulas.load_tests import TOO_FEW
 from pipeline.formulas.minimum_mass import PORTION_OFF
-from pipeline.formulas.model import COMMON_PRACTICE, FROM_MEMORY, Check, Formula, Grain, Mean, Precision, Property
+from pipeline.formulas.model import (
+    COMMON_PRACTICE,
+    FROM_MEMORY,
+    Bound,
+    Check,
+    Formula,
+    Grain,
+    Mean,
+    Precision,
+    Property,
+    around,
+)
 from pipeline.formulas.t166 import MASS_ORDER
 from pipeline.formulas.t209 import TEMPERATURE_KNOWN
 from pipeline.formulas.water import density
@@ -79,8 +91,9 @@ NET = Formula(
 )
 VOLUME_NEAR = PORTION_OFF(
     inputs=("measure_volume",),
-    holds=lambda volume: (volume - 100).abs() <= 5,
-    limit="measure of about 100 cm³ (39 x 86 mm), here within 5 cm³",
+    holds=near,
+    bounds=around("cm3", "t304_measure", 100, 5),
+    limit="measure of about {} cm³ (39 x 86 mm), here within {} cm³",
     source="AASHTO T 304, apparatus; the bound is our own",
     mark=COMMON_PRACTICE,
 )
@@ -102,8 +115,8 @@ VOIDS = Formula(
 )
 TWO_RUNS = replace(
     TOO_FEW,
-    holds=lambda n: n >= 2,
-    limit="at least 2 runs (three fractions for grading B)",
+    bounds=(Bound("t304_runs", 2),),
+    limit="at least {} runs (three fractions for grading B)",
     source="WAQTC FOP for AASHTO T 304; ND T 304",
     mark=None,
 )

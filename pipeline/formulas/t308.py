@@ -2,9 +2,12 @@
 
 import polars as pl
 
+from pipeline.formulas.conditions import at_least, at_most, near
+from pipeline.formulas.minimum_mass import least_up_to, rungs, told
 from pipeline.formulas.model import (
     COMMON_PRACTICE,
     FROM_MEMORY,
+    Bound,
     Check,
     Formula,
     Grain,
@@ -12,6 +15,7 @@ from pipeline.formulas.model import (
     Precision,
     Property,
     Quantity,
+    bounds,
 )
 from schemas.vocabulary import BurnPurpose, Material, Method
 
@@ -44,22 +48,19 @@ BURN_ORDER = Check(
     effect="withhold",
     remedy="compare both masses with the furnace or balance print-out; correct the role or the mass, and export again",
 )
-#: Least mass of the mixture by nominal maximum size, mm -> g.
-LEAST_MASS = ((9.5, 1200), (12.5, 1500), (19.0, 2000), (25.0, 3000), (37.5, 4000))
-
-
-def _least(size: pl.Expr) -> pl.Expr:
-    found = [pl.when(size <= upper + 1e-6).then(mass) for upper, mass in LEAST_MASS]
-    return pl.coalesce(found)
 
 
 def _mass_check(inputs: tuple[str, ...]) -> Check:
+    count = len(inputs)
     return Check(
         code="test_portion_too_small",
         sentence="the test portion is smaller than the method asks for",
         inputs=(*inputs, "nominal_size"),
-        holds=lambda *found: (found[0] if len(found) == 2 else found[0] - found[1]) >= _least(found[-1]),
-        limit="; ".join(f"{mass} g to {size:g} mm" for size, mass in LEAST_MASS),
+        holds=lambda *found: (
+            (found[0] if count == 1 else found[0] - found[1]) >= least_up_to(found[count], "t308", found[count + 1 :])
+        ),
+        bounds=rungs("t308"),
+        limit=f"at least, up to a nominal size of {told('t308')}",
         source="Florida asphalt plant level 1 study cards (12.5 and 19 mm); AASHTO T 308, table of masses",
         mark=FROM_MEMORY,
     )
@@ -69,8 +70,9 @@ FURNACE = Check(
     code="furnace_temperature_off",
     sentence="the furnace was not set to a temperature of the method",
     inputs=("furnace_set",),
-    holds=lambda found: ((found - 538).abs() <= 5 + 1e-9) | ((found - 482).abs() <= 5 + 1e-9),
-    limit="538 ± 5 °C, or 482 ± 5 °C where the correction factor exceeds 1.0 %",
+    holds=lambda found, usual, lower, tolerance: near(found, usual, tolerance) | near(found, lower, tolerance),
+    bounds=bounds("c", t308_furnace=538, t308_furnace_lower=482, t308_furnace_tolerance=5),
+    limit="{0} ± {2} °C, or {1} ± {2} °C where the correction factor exceeds 1.0 %",
     source="Florida asphalt plant level 1 study cards; AASHTO T 308",
     mark=FROM_MEMORY,
 )
@@ -78,8 +80,9 @@ END_POINT = Check(
     code="end_point_not_reached",
     sentence="the mass was still changing when the burn ended",
     inputs=("end_change",),
-    holds=lambda change: change <= 0.01 + 1e-9,
-    limit="change of mass at most 0.01 % of the mixture in a minute",
+    holds=at_most,
+    bounds=bounds("pct", t308_end_change=0.01),
+    limit="change of mass at most {} % of the mixture in a minute",
     source=STANDARD,
     mark=FROM_MEMORY,
 )
@@ -201,8 +204,9 @@ TWO_AGREE = Check(
     code="calibration_samples_differ",
     sentence="the calibration samples differ too much: run two more, and drop the highest and the lowest",
     inputs=("range",),
-    holds=lambda found: found <= 0.15 + 1e-9,
-    limit="two samples within 0.15 %",
+    holds=at_most,
+    bounds=bounds("pct", t308_calibration_difference=0.15),
+    limit="two samples within {} %",
     source="AASHTO T 308, annex A2",
     mark=FROM_MEMORY,
 )
@@ -210,8 +214,9 @@ ENOUGH = Check(
     code="too_few_calibration_samples",
     sentence="the correction factor rests on one calibration sample",
     inputs=("n",),
-    holds=lambda n: n >= 2,
-    limit="at least two calibration samples",
+    holds=at_least,
+    bounds=(Bound("t308_calibration_samples", 2),),
+    limit="at least {} calibration samples",
     source="AASHTO T 308, annex A2",
     mark=FROM_MEMORY,
 )
@@ -230,8 +235,9 @@ COOLER = Check(
     code="correction_factor_large",
     sentence="the correction factor is so large that the calibration is repeated at a lower temperature",
     inputs=("calibration_difference",),
-    holds=lambda found: found.abs() <= 1.0 + 1e-9,
-    limit="correction factor at most 1.0 %, or found at 482 ± 5 °C",
+    holds=lambda found, most: near(found, 0, most),
+    bounds=bounds("pct", t308_correction=1),
+    limit="correction factor at most {} %, or found at 482 ± 5 °C",
     source="AASHTO T 308, annex A2",
     mark=FROM_MEMORY,
 )

@@ -4,7 +4,19 @@ import math
 
 import polars as pl
 
-from pipeline.formulas.model import COMMON_PRACTICE, FROM_MEMORY, Check, Formula, Grain, Mean, Precision, Property
+from pipeline.formulas.conditions import near, within
+from pipeline.formulas.model import (
+    COMMON_PRACTICE,
+    FROM_MEMORY,
+    Check,
+    Formula,
+    Grain,
+    Mean,
+    Precision,
+    Property,
+    around,
+    bounds,
+)
 from pipeline.formulas.t166 import SPECIMENS_DIFFER
 from pipeline.formulas.t269 import BELOW_MAXIMUM
 from schemas.vocabulary import Material, Method, StopRule
@@ -20,8 +32,9 @@ PRESSURE = Check(
     code="ram_pressure_off",
     sentence="the ram pressure was outside the limits of the method",
     inputs=("pressure",),
-    holds=lambda pressure: (pressure - 600).abs() <= 18 + 1e-9,
-    limit="600 ± 18 kPa",
+    holds=near,
+    bounds=around("kpa", "t312_pressure", 600, 18),
+    limit="{} ± {} kPa",
     source="Florida asphalt plant level 1 study cards; AASHTO T 312",
     mark=FROM_MEMORY,
 )
@@ -29,16 +42,18 @@ ANGLE = Check(
     code="gyration_angle_off",
     sentence="the internal angle was outside the limits of the method",
     inputs=("angle",),
-    holds=lambda angle: (angle - 1.16).abs() <= 0.02 + 1e-9,
-    limit="1.16 ± 0.02°",
+    holds=near,
+    bounds=around("deg", "t312_angle", 1.16, 0.02),
+    limit="{} ± {}°",
     source="Canadian interlaboratory instructions, gyratory compaction of plant mix; AASHTO T 312",
 )
 RATE = Check(
     code="gyration_rate_off",
     sentence="the rate of gyration was outside the limits of the method",
     inputs=("speed",),
-    holds=lambda speed: (speed - 30).abs() <= 0.5 + 1e-9,
-    limit="30.0 ± 0.5 gyrations per minute",
+    holds=near,
+    bounds=around("per_min", "t312_rate", 30, 0.5),
+    limit="{} ± {} gyrations per minute",
     source="Florida asphalt plant level 1 study cards; AASHTO T 312",
     mark=FROM_MEMORY,
 )
@@ -56,8 +71,9 @@ MOULD = Check(
     sentence="the mould was outside the limits of the method",
     inputs=("mould_diameter",),
     # Moulds of 100 mm are an option of the method whose limits are not known to us.
-    holds=lambda diameter: (diameter < 125) | diameter.is_between(149.90 - 1e-9, 150.20 + 1e-9),
-    limit="inside diameter 149.90 to 150.20 mm",
+    holds=lambda diameter, low, high: (diameter < 125) | within(diameter, low, high),
+    bounds=bounds("mm", t312_mould_least=149.9, t312_mould_largest=150.2),
+    limit="inside diameter {} to {} mm",
     source=STANDARD,
     mark=FROM_MEMORY,
 )
@@ -65,8 +81,11 @@ HEIGHT = Check(
     code="specimen_out_of_limits",
     sentence="size or air voids of the specimen are outside the limits of the method",
     inputs=("height_final", "mould_diameter"),
-    holds=lambda height, diameter: (diameter.fill_null(150.0) < 125) | ((height - 115).abs() <= 5 + 1e-9),
-    limit="height 115 ± 5 mm at 150 mm diameter",
+    holds=lambda height, diameter, target, tolerance: (
+        (diameter.fill_null(150.0) < 125) | near(height, target, tolerance)
+    ),
+    bounds=around("mm", "t312_height", 115, 5),
+    limit="height {} ± {} mm at 150 mm diameter",
     source="Florida asphalt plant level 1 study cards (other sources: about 115 mm)",
 )
 _PRESS = (PRESSURE, ANGLE, RATE, HEIGHTS_FALL, MOULD, HEIGHT)

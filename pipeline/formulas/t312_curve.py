@@ -10,8 +10,12 @@ from schemas.vocabulary import Material, Method
 _TABLE = (Grain.SPECIMEN, Method.T166)
 _KEYS = ["sample_id", "specimen_no"]
 _HERE = (Grain.SPECIMEN, Method.T312)
-#: Densities, % of Gmm, between which the indices take their areas (from memory: Bahia et al., AAPT 1998).
-CONSTRUCTION_END, TRAFFIC_END = 92.0, 98.0
+_CHOICES = (
+    "densification_from_gyration",
+    "densification_ordinate",
+    "densification_construction_end_pct",
+    "densification_traffic_end_pct",
+)
 _FROM_MEMORY = "from memory: Bahia et al., AAPT 1998"
 
 
@@ -124,20 +128,20 @@ def _densify(series: pl.DataFrame, specimens: pl.DataFrame, choices: Results) ->
     )
     start = float(choices.densification_from_gyration)
     marks = curve.group_by(_KEYS, maintain_order=True).agg(
-        _crossing(CONSTRUCTION_END).alias("at_92"),
-        _crossing(TRAFFIC_END).alias("at_98"),
+        _crossing(choices.densification_construction_end_pct).alias("at_open"),
+        _crossing(choices.densification_traffic_end_pct).alias("at_closed"),
         pl.col("gyration").last().alias("end"),
         pl.lit(start).alias("start"),
     )
     spans = {
-        "construction": (pl.col("start"), pl.when(pl.col("at_92") > pl.col("start")).then("at_92")),
-        "traffic": (pl.col("at_92"), pl.coalesce("at_98", "end")),
+        "construction": (pl.col("start"), pl.when(pl.col("at_open") > pl.col("start")).then("at_open")),
+        "traffic": (pl.col("at_open"), pl.coalesce("at_closed", "end")),
     }
     found = specimens.select(_KEYS)
     for name, (low, high) in spans.items():
         bounds = marks.select(*_KEYS, low.alias(f"{name}_from"), high.alias(f"{name}_to")).drop_nulls()
         found = found.join(_area(curve, bounds, name, choices), on=_KEYS, how="left", maintain_order="left")
-    return _explained(found.join(marks, on=_KEYS, how="left", maintain_order="left"), specimens, start)
+    return _explained(found.join(marks, on=_KEYS, how="left", maintain_order="left"), choices)
 
 
 def _crossing(level: float) -> pl.Expr:
@@ -177,26 +181,21 @@ def _area(curve: pl.DataFrame, bounds: pl.DataFrame, name: str, choices: Results
     )
 
 
-def _explained(found: pl.DataFrame, specimens: pl.DataFrame, start: float) -> pl.DataFrame:
+def _explained(found: pl.DataFrame, choices: Results) -> pl.DataFrame:
     """Say of each index that is missing why it is."""
     none = pl.col("end").is_null()
     unknown = pl.lit("the densities at the gyrations are not known: Gmb, Gmm or heights missing")
-    short = pl.format(
-        "{} % of Gmm not reached in {} gyrations", pl.lit(f"{CONSTRUCTION_END:g}"), pl.col("end").cast(pl.Int64)
-    )
-    early = pl.format(
-        "{} % of Gmm reached before gyration {}, or no height there",
-        pl.lit(f"{CONSTRUCTION_END:g}"),
-        pl.lit(f"{start:g}"),
-    )
-    over = pl.lit("the specimen ends at 92 % of Gmm")
+    open_to = f"{choices.densification_construction_end_pct:g} % of Gmm"
+    short = pl.format(f"{open_to} not reached in {{}} gyrations", pl.col("end").cast(pl.Int64))
+    early = pl.lit(f"{open_to} reached before gyration {choices.densification_from_gyration:g}, or no height there")
+    over = pl.lit(f"the specimen ends at {open_to}")
     told = []
     for name in _INDICES:
         rest = early if name == "construction" else over
-        why = pl.when(none).then(unknown).when(pl.col("at_92").is_null()).then(short).otherwise(rest)
+        why = pl.when(none).then(unknown).when(pl.col("at_open").is_null()).then(short).otherwise(rest)
         missing = pl.col(f"{name}_area").is_null()
         told += [pl.when(missing).then(why).alias(f"{each.name}__why") for each in _AREAS if each.name.startswith(name)]
-    return found.with_columns(told).drop("at_92", "at_98", "end", "start")
+    return found.with_columns(told).drop("at_open", "at_closed", "end", "start")
 
 
 DENSIFICATION = Curve(
@@ -205,12 +204,12 @@ DENSIFICATION = Curve(
     gives=_AREAS,
     standard=STANDARD,
     section=f"densification indices ({_FROM_MEMORY})",
-    procedure="areas under %Gmm over gyrations by trapezia: construction from the chosen gyration to 92 % of Gmm, "
-    "traffic from there to 98 % or to the last gyration (no extrapolation)",
+    procedure="areas under %Gmm over gyrations by trapezia: construction from the chosen gyration to one share of Gmm "
+    "(92 % as shipped), traffic from there to another (98 %) or to the last gyration (no extrapolation)",
     series="compaction_height",
     function=_densify,
     needs=("gmb", "gmm", "height_final"),
-    parameters=("densification_from_gyration", "densification_ordinate"),
+    parameters=_CHOICES,
 )
 
 

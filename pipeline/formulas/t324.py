@@ -2,7 +2,8 @@
 
 import polars as pl
 
-from pipeline.formulas.model import COMMON_PRACTICE, FROM_MEMORY, Check, Formula, Grain, Mean, Property
+from pipeline.formulas.conditions import at_least, at_most, near, within
+from pipeline.formulas.model import COMMON_PRACTICE, FROM_MEMORY, Check, Formula, Grain, Mean, Property, around, bounds
 from schemas.vocabulary import Method, StopReason
 
 STANDARD = "AASHTO T 324"
@@ -20,12 +21,15 @@ RUT_DEPTH = Property(
     "rut_depth", "rut depth", "rut depth", "mm", 1, at="passes", places=(5000.0, 10000.0, 15000.0, 20000.0)
 )
 
+#: How far the bath may be from its set temperature, for its mean and throughout the run.
+_BATH = bounds("c", t324_bath_tolerance=1)
 BATH = Check(
     code="bath_temperature_off_set_point",
     sentence="the bath was not at its set temperature",
     inputs=("bath_set", "bath_mean"),
-    holds=lambda set_point, mean: (mean - set_point).abs() <= 1 + 1e-9,
-    limit="set temperature ± 1.0 °C",
+    holds=lambda set_point, mean, tolerance: near(mean - set_point, 0, tolerance),
+    bounds=_BATH,
+    limit="set temperature ± {} °C",
     source="AASHTO T 324; Missouri TM-100 runs 50 ± 1 °C",
     mark=FROM_MEMORY,
 )
@@ -33,8 +37,9 @@ LOAD = Check(
     code="wheel_load_off",
     sentence="the wheel load was outside the limits of the method",
     inputs=("wheel_load",),
-    holds=lambda load: (load - 703).abs() <= 4.5 + 1e-9,
-    limit="703 ± 4.5 N",
+    holds=near,
+    bounds=around("n", "t324_load", 703, 4.5),
+    limit="{} ± {} N",
     source="AASHTO T 324",
     mark=FROM_MEMORY,
 )
@@ -51,8 +56,9 @@ COUNTER = Check(
     code="pass_counter_doubtful",
     sentence="the pass counter falls back or leaves gaps",
     inputs=("pass_counter_falls", "pass_gap_ratio"),
-    holds=lambda falls, ratio: (falls == 0) & (ratio <= 10),
-    limit="passes rise from reading to reading, no step above 10 times the usual one",
+    holds=lambda falls, ratio, times: (falls == 0) & (ratio <= times),
+    bounds=bounds("times", t324_pass_gap=10),
+    limit="passes rise from reading to reading, no step above {} times the usual one",
     source="raw record of AASHTO T 324",
     mark=COMMON_PRACTICE,
 )
@@ -60,8 +66,9 @@ FALLS = Check(
     code="rut_falls",
     sentence="the rut becomes shallower by more than the noise of the sensor",
     inputs=("rut_fall",),
-    holds=lambda fall: fall <= 0.1 + 1e-9,
-    limit="no depth more than 0.1 mm above the deepest before",
+    holds=at_most,
+    bounds=bounds("mm", t324_rut_fall=0.1),
+    limit="no depth more than {} mm above the deepest before",
     source="raw record of AASHTO T 324",
     mark=COMMON_PRACTICE,
 )
@@ -69,8 +76,9 @@ WHEEL_RATE = Check(
     code="wheel_rate_off",
     sentence="the wheel did not run at the rate of the method",
     inputs=("wheel_rate",),
-    holds=lambda rate: (rate - 52).abs() <= 2 + 1e-9,
-    limit="52 ± 2 passes per minute",
+    holds=near,
+    bounds=around("per_min", "t324_rate", 52, 2),
+    limit="{} ± {} passes per minute",
     source="AASHTO T 324",
     mark=FROM_MEMORY,
 )
@@ -78,8 +86,9 @@ SPECIMEN_VOIDS = Check(
     code="specimen_voids_off",
     sentence="the air voids of the specimens were outside the tolerance",
     inputs=("specimen_voids", "voids_tolerance"),
-    holds=lambda voids, tolerance: (voids - 7).abs() <= tolerance + 1e-9,
-    limit="7.0 % ± the tolerance of the settings (0.5 unless changed)",
+    holds=lambda voids, tolerance, target: (voids - target).abs() <= tolerance + 1e-9,
+    bounds=bounds("pct", t324_specimen_voids=7),
+    limit="{} % ± the tolerance of the settings (0.5 unless changed)",
     source="AASHTO T 324; Iowa IM 319 and California allow ± 1 %",
     mark=FROM_MEMORY,
 )
@@ -105,8 +114,11 @@ BATH_RUN = Check(
     code=BATH.code,
     sentence=BATH.sentence,
     inputs=("bath_set", "bath_lowest", "bath_highest"),
-    holds=lambda set_point, low, high: (low >= set_point - 1 - 1e-9) & (high <= set_point + 1 + 1e-9),
-    limit="set temperature ± 1.0 °C throughout the run",
+    holds=lambda set_point, low, high, tolerance: (
+        at_least(low - set_point, -tolerance) & at_most(high - set_point, tolerance)
+    ),
+    bounds=_BATH,
+    limit="set temperature ± {} °C throughout the run",
     source=BATH.source,
     mark=FROM_MEMORY,
 )
@@ -114,16 +126,18 @@ SOAK = Check(
     code="conditioning_off",
     sentence="the conditioning was outside the limits of the method",
     inputs=("wheel_soak",),
-    holds=lambda minutes: minutes.is_between(45 - 1e-9, 65 + 1e-9),
-    limit="45 to 65 min in the bath before the run",
+    holds=within,
+    bounds=bounds("min", t324_soak_least=45, t324_soak_longest=65),
+    limit="{} to {} min in the bath before the run",
     source="Iowa IM 319; AASHTO T 324: 45 min (30 min in old editions, from memory)",
 )
 HEIGHT = Check(
     code="specimen_out_of_limits",
     sentence="size or air voids of the specimen are outside the limits of the method",
     inputs=("wheel_height",),
-    holds=lambda height: height.is_between(38 - 1e-9, 100 + 1e-9),
-    limit="height 38 to 100 mm",
+    holds=within,
+    bounds=bounds("mm", t324_height_least=38, t324_height_largest=100),
+    limit="height {} to {} mm",
     source="AASHTO T 324; California 2013: 60 ± 1 mm",
     mark=FROM_MEMORY,
 )
@@ -132,8 +146,9 @@ FIRST_READING = Check(
     sentence="the record starts with a depth of its own, which is not taken off",
     inputs=("first_pass", "first_depth", "depth_zeroed"),
     # Later in the run a first depth is rutting, not an offset.
-    holds=lambda first, depth, zeroed: (first > 10) | (zeroed > 0) | (depth.abs() <= 0.1 + 1e-9),
-    limit="depth within 0.1 mm of zero up to pass 10, or depths zeroed by the settings",
+    holds=lambda first, depth, zeroed, most: (first > 10) | (zeroed > 0) | near(depth, 0, most),
+    bounds=bounds("mm", t324_first_depth=0.1),
+    limit="depth within {} mm of zero up to pass 10, or depths zeroed by the settings",
     source="raw record of AASHTO T 324, noise of the sensor",
     mark=COMMON_PRACTICE,
 )
@@ -179,8 +194,9 @@ WHEELS_DIFFER = Check(
     code="wheels_differ",
     sentence="the left and right wheel differ too much",
     inputs=("range",),
-    holds=lambda spread: spread <= 6 + 1e-9,
-    limit="difference of the rut depths at most 6 mm",
+    holds=at_most,
+    bounds=bounds("mm", t324_wheels_difference=6),
+    limit="difference of the rut depths at most {} mm",
     source="AASHTO T 324 and California practice",
     mark=FROM_MEMORY,
 )

@@ -6,6 +6,7 @@ from pipeline.formulas.model import COMMON_PRACTICE, Check, Curve, Formula, Grai
 from pipeline.formulas.t324 import PROCEDURES, STANDARD
 from pipeline.formulas.t324_stripping import (
     CORRECTED_AT,
+    LEAST_RATIO,
     TABLE,
     found,
     inflection_point,
@@ -67,8 +68,9 @@ DOUBTFUL = Check(
     code="polynomial_doubtful",
     sentence="the first inflection of the polynomial need not be stripping",
     inputs=("polynomial_creep_slope", "polynomial_stripping_slope", "polynomial_least_slope_after"),
-    holds=lambda creep, stripping, least: (creep > 0) & (stripping >= 2 * creep) & (least >= 0),
-    limit="slope ratio at least 2.0, and no falling slope after the stripping number",
+    holds=lambda creep, stripping, least, ratio: (creep > 0) & (stripping >= ratio * creep) & (least >= 0),
+    bounds=LEAST_RATIO,
+    limit="slope ratio at least {}, and no falling slope after the stripping number",
     source=f"Missouri DOT research abstract, May 2025 (slope ratio); {_SOURCE}",
     mark=COMMON_PRACTICE,
 )

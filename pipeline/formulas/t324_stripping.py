@@ -2,19 +2,22 @@
 
 import polars as pl
 
-from pipeline.formulas.model import Check, Formula, Grain, Mean, Property, Quantity
+from pipeline.formulas.model import Bound, Check, Formula, Grain, Mean, Property, Quantity
 from pipeline.formulas.t324 import RECORD, SINGLE_WHEEL, STANDARD, WHEELS_DIFFER
 from schemas.vocabulary import Method
 
 TABLE = (Grain.SPECIMEN, Method.T324)
 CORRECTED_AT = (10000.0, 20000.0)
 
+#: Ratio of stripping to creep slope from which a mix counts as stripping.
+LEAST_RATIO = (Bound("stripping_slope_ratio", 2),)
 NO_STRIPPING = Check(
     code="no_stripping",
     sentence="the mix counts as non-stripping: no inflection point",
     inputs=("creep_slope", "stripping_slope"),
-    holds=lambda creep, stripping: (creep > 0) & (stripping >= 2 * creep),
-    limit="slope ratio at least 2.0, both slopes rising",
+    holds=lambda creep, stripping, ratio: (creep > 0) & (stripping >= ratio * creep),
+    bounds=LEAST_RATIO,
+    limit="slope ratio at least {}, both slopes rising",
     source="Missouri DOT research abstract, May 2025, and its test method TM-100",
     effect="withhold",
 )

@@ -2,7 +2,19 @@
 
 import polars as pl
 
-from pipeline.formulas.model import COMMON_PRACTICE, FROM_MEMORY, Check, Formula, Grain, Mean, Property, Quantity
+from pipeline.formulas.conditions import at_least, at_most
+from pipeline.formulas.model import (
+    COMMON_PRACTICE,
+    FROM_MEMORY,
+    Check,
+    Formula,
+    Grain,
+    Mean,
+    Property,
+    Quantity,
+    around,
+    bounds,
+)
 from pipeline.formulas.t308 import BURN_ORDER
 from schemas.vocabulary import Method
 
@@ -43,8 +55,9 @@ CONSTANT = Check(
     code="mass_not_constant",
     sentence="the mass was still changing: the sample was not dry",
     inputs=_SERIES,
-    holds=lambda before, last, container: _change(before, last, container).abs() < 0.05,
-    limit="change below 0.05 % between the last two weighings, 30 min apart",
+    holds=lambda before, last, container, change: _change(before, last, container).abs() < change,
+    bounds=bounds("pct", t329_change=0.05),
+    limit="change below {} % between the last two weighings, 30 min apart",
     source=STANDARD,
     mark=FROM_MEMORY,
 )
@@ -61,8 +74,9 @@ OVEN = Check(
     code="oven_temperature_off",
     sentence="the oven was not at the temperature of the method",
     inputs=("oven_coolest", "oven_hottest"),
-    holds=lambda low, high: (low >= 149 - 1e-9) & (high <= 177 + 1e-9),
-    limit="163 ± 14 °C",
+    holds=lambda low, high, target, tolerance: at_least(low - target, -tolerance) & at_most(high - target, tolerance),
+    bounds=around("c", "t329_oven", 163, 14),
+    limit="{} ± {} °C",
     source=STANDARD,
     mark=FROM_MEMORY,
 )
@@ -70,8 +84,9 @@ FIRST_PERIOD = Check(
     code="drying_too_short",
     sentence="the first weighing came too early",
     inputs=("drying_first",),
-    holds=lambda minutes: minutes >= 90 - 1e-9,
-    limit="90 min in the oven before the first weighing",
+    holds=at_least,
+    bounds=bounds("min", t329_first_drying=90),
+    limit="{} min in the oven before the first weighing",
     source=STANDARD,
     mark=FROM_MEMORY,
 )

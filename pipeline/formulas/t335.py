@@ -1,7 +1,7 @@
 """AASHTO T 335 (ASTM D5821): fractured particles of coarse aggregate."""
 
 from pipeline.formulas.minimum_mass import portion_check
-from pipeline.formulas.model import Check, Formula, Grain, Mean, Property
+from pipeline.formulas.model import Check, Formula, Grain, Mean, Property, bounds
 from schemas.vocabulary import Method
 
 STANDARD = "AASHTO T 335 (ASTM D5821)"
@@ -15,8 +15,11 @@ def _questionable(masses: tuple[str, ...]) -> Check:
         code="questionable_above_limit",
         sentence="too many particles are questionable: examine them again",
         inputs=masses,
-        holds=lambda fractured, questionable, rest: 100 * questionable <= 15 * (fractured + questionable + rest) + 1e-9,
-        limit="questionable particles at most 15 % of the total",
+        holds=lambda fractured, questionable, rest, most: (
+            100 * questionable <= most * (fractured + questionable + rest) + 1e-9
+        ),
+        bounds=bounds("pct", t335_questionable=15),
+        limit="questionable particles at most {} % of the total",
         source="training cards to AASHTO T 335 (fractured faces)",
     )
 
@@ -41,8 +44,7 @@ def _counted(prop: Property, suffix: str) -> Formula:
                 masses,
                 lambda fractured, questionable, rest: fractured + questionable.fill_null(0.0) + rest,
                 "t335",
-                "WSDOT FOP for AASHTO T 335, method 1, retained on 4.75 mm: "
-                "37.5 mm 2500 g, 25 mm 1500 g, 19 mm 1000 g, 12.5 mm 700 g, 9.5 mm 400 g, 4.75 mm 200 g",
+                "WSDOT FOP for AASHTO T 335, method 1, retained on 4.75 mm",
                 None,
             ),
         ),

@@ -2,7 +2,8 @@
 
 import polars as pl
 
-from pipeline.formulas.model import FROM_MEMORY, Check, Formula, Grain, Mean, Property
+from pipeline.formulas.conditions import at_least, at_most
+from pipeline.formulas.model import FROM_MEMORY, Bound, Check, Formula, Grain, Mean, Property, bounds
 from schemas.vocabulary import Material, Method
 
 STANDARD = "AASHTO T 355"
@@ -55,8 +56,9 @@ PAIRS = Check(
     code="correlation_of_few_cores",
     sentence="the core correlation rests on few cores",
     inputs=("n",),
-    holds=lambda pairs: pairs >= 10,
-    limit="ten cores",
+    holds=at_least,
+    bounds=(Bound("t355_cores", 10),),
+    limit="{} cores",
     source="WAQTC FOP for AASHTO T 355, core correlation",
     mark=FROM_MEMORY,
 )
@@ -64,8 +66,9 @@ SCATTER = Check(
     code="correlation_scatters",
     sentence="the differences of cores and gauge scatter widely",
     inputs=("spread",),
-    holds=lambda deviation: deviation <= 40,
-    limit="standard deviation at most 40 kg/m³ (2.5 lb/ft³)",
+    holds=at_most,
+    bounds=bounds("kg_m3", t355_scatter=40),
+    limit="standard deviation at most {} kg/m³ (as shipped 2.5 lb/ft³)",
     source="WAQTC FOP for AASHTO T 355, core correlation",
     mark=FROM_MEMORY,
 )

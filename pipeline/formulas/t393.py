@@ -1,6 +1,7 @@
 """AASHTO T 393: flexibility index of a notched half disc."""
 
 from pipeline.formulas import load_trace
+from pipeline.formulas.conditions import near
 from pipeline.formulas.load_tests import (
     CUT_SHORT,
     PEAK,
@@ -9,7 +10,6 @@ from pipeline.formulas.load_tests import (
     WORK_TO_END,
     curve,
     mean_of,
-    near,
     quantity,
     rate_check,
     specimen_check,
@@ -17,7 +17,7 @@ from pipeline.formulas.load_tests import (
     trace_formula,
     works_of,
 )
-from pipeline.formulas.model import FROM_MEMORY, Formula, Grain, Property
+from pipeline.formulas.model import FROM_MEMORY, Formula, Grain, Property, around
 from schemas.vocabulary import Method
 
 STANDARD = "AASHTO T 393"
@@ -81,10 +81,16 @@ INDEX = Formula(
     inputs=("fracture_energy_notched", "inflection_slope"),
     expression=lambda energy, slope: 0.01 * energy / slope,
     checks=(
-        specimen_check(("specimen_thickness",), near(50, 1), "thickness 50 ± 1 mm", STANDARD),
-        specimen_check(("notch",), near(15, 1), "notch 15 ± 1 mm", STANDARD),
-        *rate_check(50, 2, STANDARD),
-        temperature_check(25, 0.5, STANDARD),
+        specimen_check(
+            ("specimen_thickness",),
+            near,
+            "thickness {} ± {} mm",
+            STANDARD,
+            around("mm", "t393_thickness", 50, 1),
+        ),
+        specimen_check(("notch",), near, "notch {} ± {} mm", STANDARD, around("mm", "t393_notch", 15, 1)),
+        *rate_check("t393", 50, 2, STANDARD),
+        temperature_check("t393", 25, 0.5, STANDARD),
     ),
     method=Method.T393,
     parameters=(PEAK, WORK_END, *_FIT),

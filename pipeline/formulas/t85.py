@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import polars as pl
 
+from pipeline.formulas.conditions import near
 from pipeline.formulas.minimum_mass import PORTION_OFF, portion_check
 from pipeline.formulas.model import (
     COMMON_PRACTICE,
@@ -15,6 +16,7 @@ from pipeline.formulas.model import (
     Mean,
     Precision,
     Property,
+    around,
 )
 from pipeline.formulas.t166 import BATH, MASS_ORDER
 from schemas.vocabulary import Method
@@ -50,8 +52,7 @@ OF_FINE = _properties("fine")
 
 WATER = replace(
     BATH,
-    holds=lambda temperature: (temperature - 23).abs() <= 1.7 + 1e-9,
-    limit="23.0 ± 1.7 °C",
+    bounds=around("c", "t85_bath", 23, 1.7),
     source="AASHTO T 84, T 85",
     mark=FROM_MEMORY,
 )
@@ -66,13 +67,12 @@ FINE_ORDER = Check(
     effect="withhold",
     remedy=MASS_ORDER.remedy,
 )
-COARSE_PORTION = portion_check(
-    ("mass_dry",), lambda dry: dry, "t85", "AASHTO T 85: 12.5 mm 2 kg, 19 mm 3 kg, 25 mm 4 kg, 37.5 mm 5 kg"
-)
+COARSE_PORTION = portion_check(("mass_dry",), lambda dry: dry, "t85", "AASHTO T 85")
 FINE_PORTION = PORTION_OFF(
     inputs=("mass_ssd",),
-    holds=lambda ssd: (ssd - 500).abs() <= 10 + 1e-9,
-    limit="500 ± 10 g surface-dry",
+    holds=near,
+    bounds=around("g", "t84_portion", 500, 10),
+    limit="{} ± {} g surface-dry",
     source="AASHTO T 84",
     mark=FROM_MEMORY,
 )

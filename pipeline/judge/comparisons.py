@@ -21,7 +21,8 @@ _MIX = ["project_id", "mix_id"]
 #: Significance of comparisons where the set states none: 1 %, as usual with F and t (FHWA-RD-02-095).
 SIGNIFICANCE = 0.01
 
-#: Range of n results that one time in twenty is exceeded, in standard deviations (ASTM C670, from memory; 2: 2√2).
+#: Range of n results that one time in twenty is exceeded, in standard deviations (ASTM C670: the points of the
+#: studentized range to one decimal, to which the tests hold them; 2: 2√2).
 RANGES = {2: 2 * 2**0.5, 3: 3.3, 4: 3.6, 5: 3.9, 6: 4.0, 7: 4.2, 8: 4.3, 9: 4.4, 10: 4.5}
 
 #: Properties of which laboratories are compared.

@@ -1,6 +1,7 @@
 """Control charts: individuals, moving range, moving average of four, EWMA, and run rules.
 
-Sources: NIST/SEMATECH e-Handbook 6.3.2.2 and 6.3.2.4; run rules as Western Electric (from memory).
+Sources: NIST/SEMATECH e-Handbook 6.3.2.2 and 6.3.2.4; run rules of the Western Electric Statistical
+Quality Control Handbook, as general statistics libraries document them.
 """
 
 import polars as pl

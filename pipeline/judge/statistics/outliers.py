@@ -5,7 +5,8 @@ import polars as pl
 from pipeline.judge.statistics.distributions import column, t_point
 
 #: Critical values of Dixon's ratio, 5 % one-sided, by number of results.
-#: 5 and 10: NJDOT Standard Specifications 2019, 401.03.07.H; the others from memory.
+#: 5 and 10: NJDOT Standard Specifications 2019, 401.03.07.H; the others from memory, and held by the tests against
+#: the distribution of the ratio itself.
 DIXON = {3: 0.941, 4: 0.765, 5: 0.642, 6: 0.560, 7: 0.507, 8: 0.468, 9: 0.437, 10: 0.412}
 _SEEN = (5, 10)
 
@@ -79,7 +80,7 @@ def dixon(frame: pl.DataFrame, keys: list[str]) -> pl.DataFrame:
 
     Returns
     -------
-    As `single_outlier`; `mark` says that a critical value is from memory. Both ends are looked at, which
+    As `single_outlier`; `mark` says that a critical value was not seen in print. Both ends are looked at, which
     about doubles the risk of flagging good results.
     """
     x = pl.col("results").list

@@ -27,6 +27,9 @@ def test_rounding_and_uncertainty_are_read(tmp_path) -> None:
         ("[uncertainty]\nweighing_correlation = 1.5", "expected 0 to 1, found 1.5"),
         ("[uncertainty]\nweighing_correlation = -1", "found -1"),
         ("[uncertainty]\ncontributions = [1]", "expected names with numbers"),
+        ("[results.limits]\nt312_pressure_kpa = 'high'", "limits t312_pressure_kpa: expected a number, found 'high'"),
+        ("[results]\ncontrol_point_pct = { small = 39 }", "expected sizes in mm in quotes, such as"),
+        ("[results]\ncontrol_point_pct = { '12.5' = -1 }", "12.5: expected a number from 0 up, found -1"),
         ("[uncertainty]\ncontributions = { surface_dry = -1 }", "surface_dry: expected a number from 0 up, found -1"),
     ],
 )

@@ -116,7 +116,7 @@ def test_every_figure_of_the_other_methods_has_an_uncertainty() -> None:
 
 
 @cache
-def circumstances() -> Derived:
+def circumstances(limits: tuple[tuple[str, float], ...] = ()) -> Derived:
     """Derive specimens weighed under circumstances outside the limits, and two increments of loose mixture."""
     off = {"specimen_temperature_c": 31.0, "immersion_time_min": 7.0, "instrument_id": "coarse"}
     rows: Rows = [row | off for row in weighed("t166", "S1", "1", **TIGHT)]
@@ -130,7 +130,15 @@ def circumstances() -> Derived:
     balance = {"instrument_id": "coarse", "laboratory_id": "L", "kind": "balance", "readability_g": 2.0}
     made = {"sample": [sample(), sample("S2"), sample("S3")], "mix_design": [design()], "weighing": rows}
     made |= {"instrument": [balance]}
-    return derive(Inputs.of(**{record: frame(record, each) for record, each in made.items()}))
+    inputs = Inputs.of(**{record: frame(record, each) for record, each in made.items()})
+    return derive(inputs, Results(limits=dict(limits)))
+
+
+def flags_of(derived: Derived, prop: str, sample_id: str, specimen_no: str) -> set[str]:
+    wanted = {"property": prop, "sample_id": sample_id, "specimen_no": specimen_no, "level": "specimen"}
+    (row,) = derived.property_values.filter(*(pl.col(name) == value for name, value in wanted.items())).to_dicts()
+    assert row["value"] is not None
+    return set((row["flags"] or "").split())
 
 
 @pytest.mark.parametrize(
@@ -145,12 +153,14 @@ def circumstances() -> Derived:
     ],
 )
 def test_circumstances_outside_the_limits_flag(prop: str, sample_id: str, specimen_no: str, flags: set[str]) -> None:
-    wanted = {"property": prop, "sample_id": sample_id, "specimen_no": specimen_no, "level": "specimen"}
-    (row,) = (
-        circumstances().property_values.filter(*(pl.col(name) == value for name, value in wanted.items())).to_dicts()
-    )
-    assert row["value"] is not None
-    assert set((row["flags"] or "").split()) == flags
+    assert flags_of(circumstances(), prop, sample_id, specimen_no) == flags
+
+
+def test_limits_of_the_settings_replace_those_of_the_methods() -> None:
+    """Among them a ladder of least masses, whose rungs reach the check by way of the sample."""
+    lenient = circumstances((("t209_least_mass_at_12_5_mm_g", 600), ("specimen_temperature_tolerance_c", 8)))
+    assert flags_of(lenient, "gmm", "S2", "1") == set()
+    assert flags_of(lenient, "gmb", "S1", "1") == {"immersion_time_off", "balance_too_coarse"}
 
 
 def read(place: str, density: float, sample_id: str = "C1", **given: object) -> dict[str, object]:

@@ -44,7 +44,7 @@ def test_both_wheels_make_the_mean_with_its_spread() -> None:
 def test_a_wheel_that_does_not_strip_says_so_and_leaves_no_mean() -> None:
     creep = {at: 3 * (at / 10000) ** 0.25 for at in range(100, 20001, 100)}
     result = wheels(stripping(11000), creep)
-    told = "the mix counts as non-stripping: no inflection point (slope ratio at least 2.0, both slopes rising)"
+    told = "the mix counts as non-stripping: no inflection point (slope ratio at least 2, both slopes rising)"
     row = one(result, "sip_lines", "specimen", specimen_no="1 right")
     assert (row["value"], row["withheld"], row["flags"]) == (None, told, "no_stripping")
     assert one(result, "sip_lines", "specimen", specimen_no="1 left")["value"] == pytest.approx(11000)
