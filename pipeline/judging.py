@@ -13,7 +13,7 @@ from pipeline.judge.faults import faults
 from pipeline.judge.limits import targets
 from pipeline.judge.lots import lots
 from pipeline.judge.single import Contract, Reporting, judge
-from pipeline.judge.startups import startups
+from pipeline.judge.startups import startups, with_sources
 from pipeline.judge.states import events
 from pipeline.judge.statistics.pay import published
 from pipeline.judge.subjects import subjects
@@ -134,7 +134,7 @@ def _conclude(opened: Store, scene: Scene, mixes: pl.DataFrame, known: pl.DataFr
         programme.of_use(scene.samples, used, opened.current("calibration")),
         programme.of_states(history, sets, scene.samples),
         programme.of_signals(points),
-        startups(scene.samples, sets, opened.current("mix_design")),
+        startups(scene.samples, sets, with_sources(opened.current("mix_design"), opened.current("stockpile"))),
     ]
     own = "project_id IS NOT NULL"
     for name, frames in (

@@ -12,12 +12,13 @@ class Inputs:
     """Current rows of the touched samples; every frame has at least the columns of its record.
 
     For a core, the loose-mix samples of the same project, mix and lot must be among the samples: their Gmm is
-    what it is compared with. `mix_design` and `mix_gradation` hold all revisions of their mixes.
+    what it is compared with. `mix_design`, `mix_gradation` and `stockpile` hold all revisions of their mixes.
     """
 
     sample: pl.DataFrame
     mix_design: pl.DataFrame
     mix_gradation: pl.DataFrame
+    stockpile: pl.DataFrame
     weighing: pl.DataFrame
     compaction_run: pl.DataFrame
     compaction_height: pl.DataFrame

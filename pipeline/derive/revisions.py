@@ -52,6 +52,16 @@ def with_revision(sample: pl.DataFrame, mix_design: pl.DataFrame) -> pl.DataFram
     )
 
 
+def blends(samples: pl.DataFrame, stockpile: pl.DataFrame) -> pl.DataFrame:
+    """Return the stockpiles of each sample's design: `sample_id`, `stockpile`, `share` in %, `gravity`, sorted."""
+    return (
+        samples.select("sample_id", "mix_id", "revision")
+        .join(stockpile, on=["mix_id", "revision"], how="inner")
+        .select("sample_id", "stockpile", share="share_pct", gravity="gsb")
+        .sort("sample_id", "stockpile")
+    )
+
+
 def quantities() -> list[pl.Expr]:
     """Return the design's figures as formulas name them, each with the sentence for where it is missing."""
     unknown = pl.format("mix design {} is not in the register", pl.col("mix_id"))

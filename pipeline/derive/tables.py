@@ -102,6 +102,7 @@ def build(inputs: Inputs, parameters: Results) -> Prepared:
         "wheel_depth": tracked.series,
         "load_point": loaded.series,
         "particle_fraction": shaped.fractions,
+        "stockpile": revisions.blends(samples, inputs.stockpile),
     }
     return Prepared(tables, series)
 

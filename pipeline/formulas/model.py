@@ -346,7 +346,8 @@ class Curve:
         Long series it reads: `compaction_height` (`gyration`, `height` in mm), `wheel_depth` (`wheel_pass`, `depth`
         in mm, the mean of the positions that count, zeroed or not as chosen, and `recorded`, never zeroed),
         `load_point` (`method`, `reading`, `time` in s, `displacement` in mm, `load` in N), `particle_fraction`
-        (`sieve_mm`, `share` in %, masses by role), each with the keys of the specimen and sorted.
+        (`sieve_mm`, `share` in %, masses by role), `stockpile` (`stockpile`, `share` in %, `gravity`), each with the
+        keys of the specimen or sample and sorted.
     needs
         Figures of the same or a coarser table that the procedure rests on.
     function

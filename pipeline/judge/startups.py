@@ -8,6 +8,19 @@ from schemas.vocabulary import ItemKind, Phase
 _MIX = ["project_id", "mix_id"]
 
 
+def with_sources(mix_design: pl.DataFrame, stockpile: pl.DataFrame) -> pl.DataFrame:
+    """Add to each design the sources of its aggregates in words (`sources`), null where no blend is stated."""
+    keys = ["mix_id", "revision"]
+    of = pl.format("{} of {}", "stockpile", "source")
+    told = (
+        stockpile.filter(pl.col("source").is_not_null())
+        .sort(*keys, "stockpile")
+        .group_by(keys, maintain_order=True)
+        .agg(of.str.join(", ").alias("sources"))
+    )
+    return mix_design.join(told, on=keys, how="left", maintain_order="left")
+
+
 def startups(samples: pl.DataFrame, sets: pl.DataFrame, mix_design: pl.DataFrame) -> pl.DataFrame:
     """Return the start-ups owed: before first production, after a long stop, and after a changed design.
 
@@ -97,7 +110,7 @@ def _resuming(produced: pl.DataFrame) -> pl.DataFrame:
 
 
 #: Facts of a design whose change is told.
-_FACTS = ("plant", "binder_grade", "pb_pct", "gsb", "gb", "nmas_mm", "recycled_pct")
+_FACTS = ("plant", "binder_grade", "pb_pct", "gsb", "gb", "nmas_mm", "recycled_pct", "sources")
 
 
 def _revised(produced: pl.DataFrame, mix_design: pl.DataFrame) -> pl.DataFrame:

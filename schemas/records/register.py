@@ -105,6 +105,23 @@ class MixGradation(Traced):
         metadata = Ties(key=("mix_id", "revision", "sieve_mm"), refers={"mix_id": "mix_design"}).as_metadata()
 
 
+class Stockpile(Traced):
+    """One aggregate in the blend of a mix design: its share, where it comes from, its gravities."""
+
+    mix_id: str = column("Mix it is blended into.")
+    revision: pl.Int64 = column("Revision of the design.", at_least=1)
+    stockpile: str = column("Name of the stockpile, such as crushed 12.5 mm or reclaimed asphalt.")
+    share_pct: float = column("Share of the aggregate, by mass.", unit="%", above=0, at_most=100)
+    source: str = column("Pit, quarry or plant it comes from; a changed source makes a start-up due.", nullable=True)
+    gsb: float = column("Bulk specific gravity (Gsb).", above=1.5, at_most=4, nullable=True)
+    gsa: float = column("Apparent specific gravity (Gsa).", above=1.5, at_most=4, nullable=True)
+
+    class Config:
+        """Key and ties."""
+
+        metadata = Ties(key=("mix_id", "revision", "stockpile"), refers={"mix_id": "mix_design"}).as_metadata()
+
+
 class Sample(Traced):
     """A sample as the register knows it."""
 

@@ -118,7 +118,10 @@ def mix_cards(plan: Plan) -> Iterator[tuple[str, bytes]]:
             if mix.id in _IN_WORKBOOKS:
                 yield f"mix_book/{mix.id}-r{number}.xlsx", mixbook(head | levels, mix.gradation)
             else:
-                yield f"mix_card/{mix.id}-r{number}.toml", cards.mix_card(head, levels, mix.gradation)
+                yield (
+                    f"mix_card/{mix.id}-r{number}.toml",
+                    cards.mix_card(head, levels, mix.gradation, mix.stockpiles(revision)),
+                )
 
 
 def _limit(rule: dict[str, Any], sources: dict[str, dict[str, str]]) -> dict[str, cards.Value]:

@@ -34,6 +34,10 @@ class Mix:
         valid = [(n, r) for n, r in enumerate(self.given["revisions"], start=1) if r["valid_from"] <= day]
         return valid[-1]
 
+    def stockpiles(self, revision: dict[str, Any]) -> list[dict[str, Any]]:
+        """Stockpiles of a revision; none where its card states no blend."""
+        return self.given["stockpiles"][revision["stockpiles"]] if "stockpiles" in revision else []
+
     @cached_property
     def gradation(self) -> dict[float, float]:
         """Target passing (%) by sieve (mm), coarse to fine."""

@@ -24,11 +24,21 @@ def _pairs(fields: Mapping[str, Value]) -> Iterable[str]:
     return (f"{key} = {_value(value)}" for key, value in fields.items() if value is not None)
 
 
-def mix_card(head: Mapping[str, Value], gyrations: Mapping[str, Value], gradation: Mapping[float, float]) -> bytes:
-    """Return one mix card: head fields, gyration levels, target passing (%) by sieve (mm). None is left out."""
+def mix_card(
+    head: Mapping[str, Value],
+    gyrations: Mapping[str, Value],
+    gradation: Mapping[float, float],
+    stockpiles: Sequence[Mapping[str, Value]] = (),
+) -> bytes:
+    """Return one mix card: head fields, stockpiles, gyration levels, target passing (%) by sieve (mm).
+
+    None is left out. The stockpiles stand in one bracket, so that a card cut off among them is no TOML.
+    """
+    blend = ["stockpiles = [", *(f"  {{ {', '.join(_pairs(each))} }}," for each in stockpiles), "]"]
     lines = [
         'kind = "mix card"',
         *_pairs(head),
+        *(blend if stockpiles else ()),
         "",
         "[gyrations]",
         *_pairs(gyrations),

@@ -6,12 +6,16 @@ import polars as pl
 import pytest
 
 from pipeline.judge import programme
-from pipeline.judge.startups import startups
+from pipeline.judge.startups import startups, with_sources
 from pipeline.judge.states import events
 from tests.unit.pipeline.judge.frames import DAY, rows, samples
 
 SETS = rows("specification_set", {"set_id": "S", "stop_days": 45, "stop_after_out": 2, "turn_round_days": 7})
 DESIGN = {"mix_id": "M", "revision": 1, "valid_from": date(2026, 1, 1), "nmas_mm": 12.5, "plant": "Osk Hill"}
+PILES = (
+    {"mix_id": "M", "revision": 1, "stockpile": "sand", "share_pct": 100.0, "source": "Tarn Bottom"},
+    {"mix_id": "M", "revision": 2, "stockpile": "sand", "share_pct": 100.0, "source": "Quay"},
+)
 
 
 def produced(*days: tuple[str, date], **given: object) -> pl.DataFrame:
@@ -21,7 +25,7 @@ def produced(*days: tuple[str, date], **given: object) -> pl.DataFrame:
 
 
 def owed(made: pl.DataFrame, *designs: dict[str, object]) -> list[str]:
-    found = startups(made, SETS, rows("mix_design", *(designs or (DESIGN,))))
+    found = startups(made, SETS, with_sources(rows("mix_design", *(designs or (DESIGN,))), rows("stockpile", *PILES)))
     return found.filter(pl.col("subject") != "before production goes on")["sentence"].to_list()
 
 
@@ -56,12 +60,14 @@ def test_a_changed_source_makes_startup_due_again() -> None:
     )
     assert owed(made, DESIGN, second) == [
         "M has been produced by revision 2 since 2026-05-04 without a new start-up; "
-        "changed: plant Osk Hill to Marl Cross"
+        "changed: plant Osk Hill to Marl Cross, sources sand of Tarn Bottom to sand of Quay"
     ]
 
 
 def test_after_the_last_production_a_startup_is_due_before_it_goes_on() -> None:
-    found = startups(produced(START, ("production", DAY)), SETS, rows("mix_design", DESIGN))
+    found = startups(
+        produced(START, ("production", DAY)), SETS, with_sources(rows("mix_design", DESIGN), rows("stockpile"))
+    )
     assert found.select("subject", "since", "due_on").rows() == [
         ("before production goes on", DAY + timedelta(days=46), None)
     ]
@@ -69,7 +75,9 @@ def test_after_the_last_production_a_startup_is_due_before_it_goes_on() -> None:
 
 def test_a_set_without_the_rule_owes_nothing() -> None:
     free = rows("specification_set", {"set_id": "S"})
-    assert startups(produced(("production", DAY)), free, rows("mix_design", DESIGN)).is_empty()
+    assert startups(
+        produced(("production", DAY)), free, with_sources(rows("mix_design", DESIGN), rows("stockpile"))
+    ).is_empty()
 
 
 def states(course: str) -> list[str]:
