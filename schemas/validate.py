@@ -41,7 +41,7 @@ def conform(frame: pl.DataFrame, name: str) -> pl.DataFrame:
         if given.get(column) != dtype
     ]
     whole = frame.with_columns(made) if made else frame
-    return whole if whole.columns == list(schema) else whole.select(list(schema))
+    return whole if whole.columns == list(schema) else whole[list(schema)]
 
 
 def validate(frame: pl.DataFrame, name: str) -> Checked:

@@ -171,14 +171,14 @@ def _counted(rows: pl.DataFrame) -> pl.DataFrame:
 
 def _regular(shared: _Shared, plan: TablePlan, group: Sequence[tuple[Source, Body]]) -> bool:
     """Read a table with one heading in all exports as numbers, if it is regular; return whether it was."""
-    frame = regular.read(group, plan, shared.plain[plan.name])
-    if frame is None:
+    found = regular.read(group, plan, shared.plain[plan.name])
+    if found is None:
         return False
+    frame, shared.raw.counts[plan.name] = found
     lacking = [cell(name) for name in needed(shared.layout, plan.name) if cell(name) not in frame.columns]
     if lacking:
         frame = frame.with_columns(pl.lit(None, pl.String).alias(name) for name in lacking)
     shared.raw.tables[plan.name] = frame
-    shared.raw.counts[plan.name] = _counted(frame)
     return True
 
 
