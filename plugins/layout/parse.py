@@ -139,12 +139,12 @@ def _miscounted(raw: Raw, plan: TablePlan) -> list[tuple[int, Refusing]]:
     if plan.declared is None:
         return []
     key, plus = plan.declared.key, plan.declared.plus
-    header = header_of(raw).lazy().select("export", pl.col(cell(key)).alias("text"), pl.col(line_of(key)).alias("line"))
-    counted = header.join(raw.counts[plan.name].lazy(), on="export", how="left", maintain_order="left").with_columns(
+    header = header_of(raw).select("export", pl.col(cell(key)).alias("text"), pl.col(line_of(key)).alias("line"))
+    counted = header.join(raw.counts[plan.name], on="export", how="left", maintain_order="left").with_columns(
         pl.col("rows").fill_null(0).cast(pl.Int64),
         (pl.col("text").str.strip_chars().cast(pl.Int64, strict=False) + plus).alias("wanted"),
     )
-    wrong = counted.filter(pl.col("wanted").is_null() | (pl.col("wanted") != pl.col("rows"))).collect()
+    wrong = counted.filter(pl.col("wanted").is_null() | (pl.col("wanted") != pl.col("rows")))
     return [
         (export, _miscount(plan, text, line, rows, wanted))
         for export, text, line, rows, wanted in wrong.select("export", "text", "line", "rows", "wanted").iter_rows()

@@ -223,17 +223,18 @@ def _typed(
         if number in clear:
             made, fault = _converted(clear[number], found), _Fault()
         else:
-            made, fault = _conversion(layout, base, found, pl.col(found.text))
+            made, fault = _kept_conversion(layout, base, found)
         if fault.there is not None:
             bad.append(fault.there.alias(f"x{number}"))
             marks[number] = f"x{number}"
         plans.append((made, fault))
         values.append(made.value.alias(found.field.plan.target))
-    faulty = pl.any_horizontal(marks.values()) if marks else pl.lit(False)
-    if plain and isinstance(base, pl.DataFrame):
-        done = base.with_columns(values).with_columns(bad).with_columns(faulty.alias("faulty"))
+    bad.append((pl.any_horizontal(bad) if bad else pl.lit(False)).alias("faulty"))
+    if isinstance(base, pl.DataFrame) and plain:
+        done = base.with_columns(values) if values else base
+        done = done.with_columns(bad)
     else:
-        done = base.lazy().with_columns(values).with_columns(bad).with_columns(faulty.alias("faulty")).collect()
+        done = base.lazy().with_columns(values).with_columns(bad).collect()
     faults = [
         _faults(done, number, cells[number], plans[number], record)
         for number, mark in marks.items()
@@ -285,6 +286,16 @@ class _Fault:
 
     there: pl.Expr | None = None
     code: Callable[[], pl.Expr] = lambda: pl.lit(None, pl.String)
+
+
+def _kept_conversion(layout: Layout, base: pl.DataFrame | pl.LazyFrame, found: Cell) -> tuple[Conversion, _Fault]:
+    """Return the conversion of a cell and its fault, made once for all batches unless units stand beside the values."""
+    if isinstance(base, pl.DataFrame) and beside_of(found.field.plan) in base.columns:
+        return _conversion(layout, base, found, pl.col(found.text))
+    if found.text not in found.field.made:
+        found.field.made[found.text] = _conversion(layout, base, found, pl.col(found.text))
+    made: tuple[Conversion, _Fault] = found.field.made[found.text]
+    return made
 
 
 def _conversion(
