@@ -225,12 +225,9 @@ lot = "1"
 seed = 417
 generator = "a generator"
 
-[[place]]
-no = 1
-kind = "tonnage"
-sublot = "1"
-random_1 = 0.931
-tonnage_t = 651.7
+place = [
+  { no = 1, kind = "tonnage", sublot = "1", random_1 = 0.931, tonnage_t = 651.7 },
+]
 """
 
 SHEETS: dict[str, list[list[object]]] = {
