@@ -46,7 +46,7 @@ def _plain(layout: Layout, plan: TablePlan, records: Sequence[BoundRecord]) -> d
         for field in record.fields:
             if field.plan.column is not None and (field.plan.table or record.plan.table) == plan.name:
                 uses.setdefault(field.plan.column, []).append(field)
-                text.add(field.plan.unit_from)
+                text.add(field.plan.unit_beside)
     return {
         name: Plain(any(one.column.dtype.is_integer() for one in fields), any(one.required for one in fields))
         for name, fields in uses.items()

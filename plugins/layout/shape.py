@@ -9,7 +9,7 @@ from plugins.api import REFUSALS, remedy_of
 from plugins.layout.bound import BoundField, BoundRecord
 from plugins.layout.convert import Conversion, clean, conversion, convertible, number_and_unit
 from plugins.layout.model import FILE_KEY, HEADER, FieldPlan, Layout, RecordPlan
-from plugins.layout.places import Cell, beside_of, clear_numbers, texts_of, units_beside
+from plugins.layout.places import Cell, beside_of, clear_numbers, texts_of, units_beside, with_head_units
 from plugins.layout.tables import Raw, Source, cell, kept, line_of, taken
 from schemas.units import to_stored
 
@@ -171,6 +171,7 @@ def _record(
         rows = _counting(rows.lazy(), plan).collect()
     if plan.present is not None and line_of(plan.present) in rows.columns:
         rows = rows.with_columns(pl.col(line_of(plan.present)).alias("line"))
+    rows = with_head_units(rows, raw.tables[HEADER], record.fields)
     cells = [
         Cell(field, cell(column), f"column '{column}'", column, line_of(column))
         for field in record.fields
