@@ -3,7 +3,7 @@
 from pipeline.workspace import Workspace
 
 
-def owed(workspace: Workspace) -> list[str]:
+def owed(workspace: Workspace, wait_seconds: float = 0) -> list[str]:
     """Say what an upgrade would do, one sentence each; nothing where the store is up to date or empty.
 
     Raises
@@ -17,11 +17,11 @@ def owed(workspace: Workspace) -> list[str]:
 
     if not (workspace.store / WORKING_NAME).is_file():
         return []
-    with writer(workspace.store), Store(workspace.store, workspace.series) as opened:
+    with writer(workspace.store, wait_seconds), Store(workspace.store, workspace.series) as opened:
         return migrations.owed(opened.connection)
 
 
-def upgrade(workspace: Workspace) -> list[str]:
+def upgrade(workspace: Workspace, wait_seconds: float = 0) -> list[str]:
     """Upgrade the store and publish it; say what was done, nothing where nothing was owed.
 
     Raises
@@ -29,7 +29,7 @@ def upgrade(workspace: Workspace) -> list[str]:
     StoreVersionError
         When a newer mixledger wrote the store, or no migration leads to this version; it is left as it was.
     StoreBusyError
-        When another process is writing to this workspace.
+        When another process is writing to this workspace, and still is after `wait_seconds`.
     """
     from pipeline.update import describe_catalogue
     from warehouse.lock import writer
@@ -38,7 +38,7 @@ def upgrade(workspace: Workspace) -> list[str]:
 
     if not (workspace.store / WORKING_NAME).is_file():
         return []
-    with writer(workspace.store):
+    with writer(workspace.store, wait_seconds):
         done = upgrade_store(workspace.store, workspace.series)
         if done:
             with open_store(workspace.store, workspace.series) as opened:
