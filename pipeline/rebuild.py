@@ -60,7 +60,8 @@ def rebuild(
 def _make_sure(aside: Workspace) -> None:
     """Make an empty store where no export was kept, and so nothing was stored."""
     from pipeline.update import describe_catalogue
-    from warehouse.store import WORKING_NAME, open_store
+    from warehouse.store import open_store
+    from warehouse.working import WORKING_NAME
 
     if not (aside.store / WORKING_NAME).is_file():
         with open_store(aside.store, aside.series) as fresh:
@@ -88,7 +89,8 @@ def _clear(aside: Workspace) -> None:
 def _exchange(workspace: Workspace, aside: Workspace) -> None:
     """Move parts first, then the store, then publish: at every moment a reader finds a whole warehouse."""
     from warehouse.publish import publish
-    from warehouse.store import WORKING_NAME, open_store
+    from warehouse.store import open_store
+    from warehouse.working import WORKING_NAME
 
     for part in aside.series.rglob("*.parquet"):
         target = workspace.series / part.relative_to(aside.series)

@@ -13,7 +13,8 @@ def owed(workspace: Workspace, wait_seconds: float = 0) -> list[str]:
     """
     from warehouse import migrations
     from warehouse.lock import writer
-    from warehouse.store import WORKING_NAME, Store
+    from warehouse.store import Store
+    from warehouse.working import WORKING_NAME
 
     if not (workspace.store / WORKING_NAME).is_file():
         return []
@@ -34,7 +35,8 @@ def upgrade(workspace: Workspace, wait_seconds: float = 0) -> list[str]:
     from pipeline.update import describe_catalogue
     from warehouse.lock import writer
     from warehouse.publish import publish
-    from warehouse.store import WORKING_NAME, open_store, upgrade_store
+    from warehouse.store import open_store, upgrade_store
+    from warehouse.working import WORKING_NAME
 
     if not (workspace.store / WORKING_NAME).is_file():
         return []
