@@ -110,7 +110,13 @@ def drain() -> None:
         worker.drain_all(timeout=_DRAIN_SECONDS, at_exit=False)
 
 
-def run_flow(workspace: Workspace, settings: Settings, pages: bool = True, progress: Progress | None = None) -> Outcome:
+def run_flow(
+    workspace: Workspace,
+    settings: Settings,
+    pages: bool = True,
+    progress: Progress | None = None,
+    wait_seconds: float = 0,
+) -> Outcome:
     """Run one pass as a flow, in this process.
 
     A server must stand (`pipeline.server.standing`), and this module be imported after it does.
@@ -118,11 +124,12 @@ def run_flow(workspace: Workspace, settings: Settings, pages: bool = True, progr
     Raises
     ------
     StoreBusyError
-        When another process is writing to this workspace.
+        When another process is writing to this workspace, and still is after `wait_seconds`.
     """
 
     def walk(workspace: str, pages: bool, reason: str) -> "State[Outcome]":
-        return _finished(one_pass(Workspace(Path(workspace)), settings, Tasks(), progress, pages=pages))
+        found = Workspace(Path(workspace))
+        return _finished(one_pass(found, settings, Tasks(), progress, pages=pages, wait_seconds=wait_seconds))
 
     walk.__doc__ = "Take in what is new, read, store, derive, judge, publish, render."
     asked = flow(name=FLOW_NAME, flow_run_name=_run_name, task_runner=_threads(), persist_result=False)(walk)

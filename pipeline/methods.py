@@ -5,10 +5,10 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 from typing import Any
 
-from pipeline.compute import UnknownNameError
 from pipeline.formulas import bounds, registry
 from pipeline.formulas.model import Check, Curve, Formula, Property, Route
 from pipeline.formulas.registry import Registry
+from pipeline.solving import UnknownNameError
 
 #: One entry of the catalogue as plain values; see `catalogue`.
 Entry = dict[str, Any]

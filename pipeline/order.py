@@ -59,6 +59,7 @@ def one_pass(
     *,
     pages: bool = True,
     only: Collection[intake.Sighting] | None = None,
+    wait_seconds: float = 0,
 ) -> Outcome:
     """Take in, read, store, derive, judge, publish, render: whatever is new, and nothing else.
 
@@ -68,17 +69,19 @@ def one_pass(
         Whether to render the pages that are owed.
     only
         Files of the inbox to take in; None takes every new one.
+    wait_seconds
+        How long to wait for another process that is writing to this workspace.
 
     Raises
     ------
     StoreBusyError
-        When another process is writing to this workspace.
+        When another process is writing to this workspace, and still is after the wait.
     """
     from plugins.sources import pages_digest
     from warehouse.lock import writer
 
     shown = progress or Quiet()
-    with writer(workspace.store):
+    with writer(workspace.store, wait_seconds):
         known = intake.journal(workspace)
         arrivals, problems = executor.call(intake.take_in, workspace, known, only)
         journal = [*known, *arrivals]

@@ -185,12 +185,18 @@ def read(batch: Batch) -> Read:
         accepted[record] = checked.accepted
         refused.append(_refused(checked.refused, Stage.VALIDATE, "not_valid"))
     refusals = pl.concat(refused) if refused else refusal_frame([])
+    return Read(accepted, refusals, _exports(batch.incoming, batch.importer, refusals, _counted(accepted, batch)))
+
+
+def _counted(accepted: Mapping[str, pl.DataFrame], batch: Batch) -> dict[str, int]:
+    """Return the rows accepted of each export."""
+    if len(batch.incoming) == 1:
+        return {batch.incoming[0].export.hash: sum(frame.height for frame in accepted.values())}
     counts: dict[str, int] = {}
     for frame in accepted.values():
-        counted = frame.group_by("export_hash").len()
-        for export_hash, number in counted.iter_rows():
+        for export_hash, number in frame.group_by("export_hash").len().iter_rows():
             counts[export_hash] = counts.get(export_hash, 0) + number
-    return Read(accepted, refusals, _exports(batch.incoming, batch.importer, refusals, counts))
+    return counts
 
 
 def _read(importer: Importer, exports: Sequence[Export]) -> tuple[Mapping[str, pl.DataFrame], list[pl.DataFrame]]:
@@ -230,7 +236,7 @@ def _refused(cells: pl.DataFrame, stage: Stage, code: str | None) -> pl.DataFram
 def _exports(
     incoming: Sequence[Incoming], importer: Importer | None, refusals: pl.DataFrame, accepted: Mapping[str, int]
 ) -> pl.DataFrame:
-    refused = dict(refusals.group_by("export_hash").len().iter_rows())
+    refused = {} if refusals.is_empty() else dict(refusals.group_by("export_hash").len().iter_rows())
     rows = []
     for each in incoming:
         good, bad = accepted.get(each.export.hash, 0), refused.get(each.export.hash, 0)

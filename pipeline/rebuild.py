@@ -23,7 +23,13 @@ class Rebuilt:
     differences: "dict[str, pl.DataFrame]"
 
 
-def rebuild(workspace: Workspace, settings: Settings, executor: Executor, progress: Progress | None = None) -> Rebuilt:
+def rebuild(
+    workspace: Workspace,
+    settings: Settings,
+    executor: Executor,
+    progress: Progress | None = None,
+    wait_seconds: float = 0,
+) -> Rebuilt:
     """Read every kept export again into a fresh warehouse and exchange it for the old one.
 
     What was reported when (validity by run) begins anew: it rests on the order of the runs that were.
@@ -31,23 +37,35 @@ def rebuild(workspace: Workspace, settings: Settings, executor: Executor, progre
     Raises
     ------
     StoreBusyError
-        When another process is writing to this workspace.
+        When another process is writing to this workspace, and still is after `wait_seconds`.
     """
     from warehouse.lock import writer
 
     aside = replace(workspace, store_name="store/rebuilding", series_name="series.rebuilding")
-    with writer(workspace.store):
+    with writer(workspace.store, wait_seconds):
         _clear(aside)
         for folder in (aside.store, aside.series):
             folder.mkdir(parents=True)
         journal = intake.journal(workspace)
         marks, outcome = store_pending(aside, settings, executor, progress or Quiet(), journal, state.State())
+        _make_sure(aside)
         before = _before(workspace)
         _exchange(workspace, aside)
         # Pages are owed again: their figures may differ.
         state.save(workspace, replace(marks, rendered=0))
         found = contents.differences(before, contents.contents(workspace.root)) if before else {}
     return Rebuilt(outcome.exports, found)
+
+
+def _make_sure(aside: Workspace) -> None:
+    """Make an empty store where no export was kept, and so nothing was stored."""
+    from pipeline.update import describe_catalogue
+    from warehouse.store import open_store
+    from warehouse.working import WORKING_NAME
+
+    if not (aside.store / WORKING_NAME).is_file():
+        with open_store(aside.store, aside.series) as fresh:
+            describe_catalogue(fresh)
 
 
 def _before(workspace: Workspace) -> "dict[str, pl.DataFrame] | None":
@@ -71,7 +89,8 @@ def _clear(aside: Workspace) -> None:
 def _exchange(workspace: Workspace, aside: Workspace) -> None:
     """Move parts first, then the store, then publish: at every moment a reader finds a whole warehouse."""
     from warehouse.publish import publish
-    from warehouse.store import WORKING_NAME, open_store
+    from warehouse.store import open_store
+    from warehouse.working import WORKING_NAME
 
     for part in aside.series.rglob("*.parquet"):
         target = workspace.series / part.relative_to(aside.series)

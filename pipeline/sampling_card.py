@@ -10,10 +10,14 @@ Value = str | int | None
 
 
 def card(head: Mapping[str, Value], written: datetime, places: pl.DataFrame) -> str:
-    """Return the card: head fields (null left out), then one [[place]] per place."""
-    lines = ['kind = "sampling card"', f"written = {written:%Y-%m-%dT%H:%M:%S}"]
-    lines += [f"{name} = {json.dumps(value, ensure_ascii=False)}" for name, value in head.items() if value is not None]
-    for row in places.iter_rows(named=True):
-        lines += ["", "[[place]]"]
-        lines += [f"{name} = {json.dumps(value)}" for name, value in row.items() if value is not None]
-    return "\n".join([*lines, ""])
+    """Return the card: head fields (null left out), then the places, one on a line.
+
+    The places stand in one bracket, so that a card cut off anywhere is no TOML: nobody reads it short.
+    """
+    lines = ['kind = "sampling card"', f"written = {written:%Y-%m-%dT%H:%M:%S}", *_pairs(head), "", "place = ["]
+    lines += [f"  {{ {', '.join(_pairs(row))} }}," for row in places.iter_rows(named=True)]
+    return "\n".join([*lines, "]", ""])
+
+
+def _pairs(row: Mapping[str, Value]) -> list[str]:
+    return [f"{name} = {json.dumps(value, ensure_ascii=False)}" for name, value in row.items() if value is not None]

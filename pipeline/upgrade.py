@@ -4,7 +4,7 @@ from pipeline import settings
 from pipeline.workspace import Workspace
 
 
-def owed(workspace: Workspace) -> list[str]:
+def owed(workspace: Workspace, wait_seconds: float = 0) -> list[str]:
     """Say what an upgrade would do, one sentence each; nothing where the store is up to date or empty.
 
     Raises
@@ -14,15 +14,16 @@ def owed(workspace: Workspace) -> list[str]:
     """
     from warehouse import migrations
     from warehouse.lock import writer
-    from warehouse.store import WORKING_NAME, Store
+    from warehouse.store import Store
+    from warehouse.working import WORKING_NAME
 
     if not (workspace.store / WORKING_NAME).is_file():
         return []
-    with writer(workspace.store), Store(workspace.store, workspace.series) as opened:
+    with writer(workspace.store, wait_seconds), Store(workspace.store, workspace.series) as opened:
         return migrations.owed(opened.connection)
 
 
-def upgrade(workspace: Workspace) -> list[str]:
+def upgrade(workspace: Workspace, wait_seconds: float = 0) -> list[str]:
     """Upgrade the store and publish it; say what was done, nothing where nothing was owed.
 
     Raises
@@ -30,16 +31,17 @@ def upgrade(workspace: Workspace) -> list[str]:
     StoreVersionError
         When a newer mixledger wrote the store, or no migration leads to this version; it is left as it was.
     StoreBusyError
-        When another process is writing to this workspace.
+        When another process is writing to this workspace, and still is after `wait_seconds`.
     """
     from pipeline.update import describe_catalogue
     from warehouse.lock import writer
     from warehouse.publish import publish
-    from warehouse.store import WORKING_NAME, open_store, upgrade_store
+    from warehouse.store import open_store, upgrade_store
+    from warehouse.working import WORKING_NAME
 
     if not (workspace.store / WORKING_NAME).is_file():
         return []
-    with writer(workspace.store):
+    with writer(workspace.store, wait_seconds):
         done = upgrade_store(workspace.store, workspace.series)
         if done:
             with open_store(workspace.store, workspace.series) as opened:

@@ -45,7 +45,7 @@ def _rows(record: str, frame: "object", importer: Importer, hashes: set[str]) ->
     if lacking:
         yield f"the rows of '{record}' lack the column '{lacking[0]}'"
         return
-    strange = set(frame["export_hash"].unique()) - hashes
+    strange = set(frame.select(pl.col("export_hash").unique())["export_hash"]) - hashes
     if strange:
         yield f"the rows of '{record}' name an export that was not handed in ({next(iter(strange))})"
     unknown = [name for name in frame.columns if name not in description.schema()]

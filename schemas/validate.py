@@ -41,7 +41,7 @@ def conform(frame: pl.DataFrame, name: str) -> pl.DataFrame:
         if given.get(column) != dtype
     ]
     whole = frame.with_columns(made) if made else frame
-    return whole if whole.columns == list(schema) else whole.select(list(schema))
+    return whole if whole.columns == list(schema) else whole[list(schema)]
 
 
 def validate(frame: pl.DataFrame, name: str) -> Checked:
@@ -82,13 +82,18 @@ def _rules(name: str) -> list[pl.Expr]:
             checks.append((~cells.is_nan()).all().alias(f"number {column.name}"))
         rules = [
             cells > column.above if column.above is not None else None,
-            cells >= column.at_least if column.at_least is not None else None,
-            cells <= column.at_most if column.at_most is not None else None,
+            *_bounds(cells, column.at_least, column.at_most),
             cells.is_in(list(column.words)) if column.words is not None else None,
         ]
         kept = [rule.all().alias(f"{column.name} {at}") for at, rule in enumerate(rules) if rule is not None]
         checks.extend(kept)
     return checks
+
+
+def _bounds(cells: pl.Expr, at_least: float | None, at_most: float | None) -> list[pl.Expr]:
+    if at_least is not None and at_most is not None:
+        return [cells.is_between(at_least, at_most)]  # both in one pass
+    return [cells >= at_least] if at_least is not None else [cells <= at_most] if at_most is not None else []
 
 
 def _split(frame: pl.DataFrame, cases: pl.DataFrame, name: str) -> Checked:

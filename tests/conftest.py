@@ -19,7 +19,8 @@ hypothesis_settings.load_profile("patient")
 @pytest.fixture(scope="session")
 def described(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Give the file of a store that knows the catalogue and holds nothing, made once: its views take their time."""
-    from warehouse.store import WORKING_NAME, open_store
+    from warehouse.store import open_store
+    from warehouse.working import WORKING_NAME
 
     made = workspace.create(tmp_path_factory.mktemp("described") / "lab")
     with open_store(made.store, made.series) as opened:

@@ -32,6 +32,15 @@ def busy(store_folder: Path) -> StoreBusyError:
     return StoreBusyError(sentence, _REMEDY)
 
 
+def holder(store_folder: Path) -> str | None:
+    """Return the sentence that names who is writing the store now; None where nobody is."""
+    try:
+        with FileLock(store_folder / LOCK_NAME, timeout=0):
+            return None
+    except Timeout:
+        return busy(store_folder).sentence
+
+
 @contextmanager
 def writer(store_folder: Path, wait_seconds: float = 0) -> Iterator[None]:
     """Hold the right to write the store; nobody else has it meanwhile, on this machine or another.

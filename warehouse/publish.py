@@ -5,7 +5,8 @@ from pathlib import Path
 
 from warehouse import files
 from warehouse.sql import run
-from warehouse.store import WORKING_NAME, Store
+from warehouse.store import Store
+from warehouse.working import WORKING_NAME
 
 #: Folder of the published copies, and the small text file that names the one to read; below the store folder.
 FOLDER_NAME = "published"

@@ -10,22 +10,11 @@ import duckdb
 import polars as pl
 
 from schemas.describe import describe, describe_all
-from warehouse import catalogue_tables, changes, ddl, history, lock, migrations, touched, views
+from warehouse import catalogue_tables, changes, ddl, history, migrations, touched, views, working
+from warehouse import refusals as kept_refusals
 from warehouse import series as long_series
-from warehouse.errors import StoreDamagedError, StoreVersionError
+from warehouse.errors import StoreVersionError
 from warehouse.sql import count_of, fetch, listed, quoted, run, staged
-
-#: File of the working store, below the workspace's store folder.
-WORKING_NAME = "working.duckdb"
-
-#: Stages whose refusals `replace_refusals` keeps; all other stages belong to the reading of an export.
-LATER_STAGES = ("match", "derive")
-
-_CONFIGURATION: dict[str, str | bool | int | float | list[str]] = {
-    "autoinstall_known_extensions": "false",
-    "autoload_known_extensions": "false",
-    "python_enable_replacements": "false",
-}
 
 
 class Store:
@@ -37,7 +26,7 @@ class Store:
     def __init__(self, folder: Path, series_folder: Path) -> None:
         self.folder = folder
         self.series_folder = series_folder
-        self.connection = _connect(folder)
+        self.connection = working.connect(folder)
         self._in_transaction = False
         self._reread: set[str] = set()
 
@@ -57,7 +46,7 @@ class Store:
 
     def reopen(self) -> None:
         """Open the store again after `close`."""
-        self.connection = _connect(self.folder)
+        self.connection = working.connect(self.folder)
 
     def begin(self) -> None:
         """Begin the transaction of a run, and remove parts of long series that a killed run left behind."""
@@ -178,7 +167,7 @@ class Store:
             with staged(self.connection, exports.select("export_hash").unique()) as hashes:
                 for name in _to_store(frames, bool(again)):
                     self._put_record(name, frames.get(name, pl.DataFrame()), hashes, run_id)
-                self._put_refusals(refusals, hashes, run_id)
+                kept_refusals.of_exports(self.connection, refusals, hashes, run_id)
             changes.record(self.connection, run_id)
 
     def _put_record(self, name: str, frame: pl.DataFrame, hashes: str, run_id: int) -> None:
@@ -186,23 +175,6 @@ class Store:
             long_series.store_series(self.connection, self.series_folder, name, frame, hashes, run_id)
         else:
             history.store_rows(self.connection, name, frame, hashes, run_id)
-
-    def _put_refusals(self, frame: pl.DataFrame, hashes: str, run_id: int) -> None:
-        # A refusal without an export is about a file that could not even be hashed: one such row stands until
-        # `replace_refusals` clears it.
-        frame = history.shaped(frame, describe("refusal"))
-        own = f"export_hash IN (SELECT export_hash FROM {hashes})"
-        known = pl.col("export_hash").is_not_null()
-        stages = ", ".join(f"'{stage}'" for stage in LATER_STAGES)
-        history.replace_rows(
-            self.connection, "refusal", frame.filter(known), f"{own} AND stage NOT IN ({stages})", run_id
-        )
-        nameless = frame.filter(~known)
-        if nameless.height:
-            standing = self.current("refusal").filter(pl.col("export_hash").is_null())
-            columns = history.content(describe("refusal"))
-            joined = pl.concat([standing.select(columns), nameless])
-            history.replace_rows(self.connection, "refusal", joined, "export_hash IS NULL", run_id)
 
     def _upsert(self, name: str, frame: pl.DataFrame, kept: Collection[str] = ()) -> None:
         """Insert rows of a result without validity, or replace those of the same key but for the `kept` columns."""
@@ -313,17 +285,8 @@ class Store:
         run_id
             Run that closes and opens them.
         """
-        with (
-            self.transaction(),
-            staged(self.connection, pl.DataFrame({"stage": list(stages)}, schema={"stage": pl.String})) as kinds,
-        ):
-            scope = f"stage IN (SELECT stage FROM {kinds})"
-            if subjects is None:
-                history.replace_rows(self.connection, "refusal", frame, scope, run_id)
-                return
-            with staged(self.connection, subjects.select("sample_id").unique()) as samples:
-                scope = f"{scope} AND sample_id IN (SELECT sample_id FROM {samples})"
-                history.replace_rows(self.connection, "refusal", frame, scope, run_id)
+        with self.transaction():
+            kept_refusals.of_stages(self.connection, frame, stages, subjects, run_id)
 
     def describe_properties(self, properties: pl.DataFrame, flags: pl.DataFrame, columns: pl.DataFrame) -> None:
         """Keep the catalogue of properties and flags, and make the views anew if that changes them.
@@ -373,24 +336,6 @@ def _to_store(frames: Mapping[str, pl.DataFrame], again: bool) -> list[str]:
     """Return the records to go through: all of them where an export is read again, for it may give less than before."""
     imported = [each.name for each in describe_all() if each.imported]
     return imported if again else [name for name in imported if name in frames and frames[name].height]
-
-
-def _connect(folder: Path) -> duckdb.DuckDBPyConnection:
-    try:
-        return duckdb.connect(str(folder / WORKING_NAME), config=_CONFIGURATION)
-    except duckdb.IOException as fault:
-        if "lock" in str(fault).lower() or "used by another process" in str(fault):
-            raise lock.busy(folder) from fault
-        raise _damaged(folder) from fault
-    except (duckdb.SerializationException, duckdb.FatalException) as fault:
-        raise _damaged(folder) from fault
-
-
-def _damaged(folder: Path) -> StoreDamagedError:
-    return StoreDamagedError(
-        f"The working store '{folder / WORKING_NAME}' cannot be opened: it is damaged, or of a newer file format.",
-        "Run `mixledger rebuild`: it makes the store anew from the kept exports. Readers go on meanwhile.",
-    )
 
 
 def open_store(workspace_store: Path, series: Path) -> Store:

@@ -1,5 +1,6 @@
 """Command `check`: what would be read of a file, and what refused; writes nothing."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,9 +12,16 @@ from pipeline.cli import output
 from pipeline.cli.exit_codes import DONE, LISTED
 
 if TYPE_CHECKING:
+    from pipeline.if_run import Foreseen
     from pipeline.reading import Read
     from plugins.api import Importer
     from plugins.manager import Plugins
+
+#: What is told of a figure that a run would derive, as JSON.
+FIGURE_COLUMNS = (
+    *("sample_id", "level", "method", "specimen_no", "property", "symbol", "point"),
+    *("value", "unit", "withheld", "flags", "n", "spread"),
+)
 
 
 @dataclass(frozen=True)
@@ -41,26 +49,31 @@ class _Checked:
 )
 @click.pass_obj
 def command(folder: Path, files: tuple[Path, ...], as_json: bool, rows: int | None) -> None:
-    """Read FILES as a run would, and say what would be accepted and what refused. Writes nothing.
+    """Read FILES as a run would: what would be accepted, refused, and flagged. Writes nothing.
 
-    Works outside a workspace too; inside one, its own layouts are used as well.
+    Figures are derived from all FILES together. Works outside a workspace too; inside one, its own layouts, its
+    register and what it already holds of the samples are used as well.
 
     \b
     Examples:
       mixledger check sample_exports/press_report/*
       mixledger check bath.txt --values        place, raw text, value and remark side by side
       mixledger check bath.txt --values 100    of the first hundred rows
+      mixledger check register.xlsx bath.txt   figures with what a register says, without a workspace
     """
     for problem in _plugins(folder).problems:
         click.echo(f"not loaded: {problem}", err=True)
     checked = [_Checked(path, _read(path, folder)) for path in files]
+    foreseen = _foreseen(checked, folder)
     if as_json:
-        output.as_json([_as_dict(each, folder, rows) for each in checked])
+        output.as_json([_as_dict(each, folder, rows) | _figures_of(each, foreseen) for each in checked])
     else:
         for each in checked:
             _show(each)
             if rows:
                 _show_values(each, folder, rows)
+        if foreseen is not None:
+            _show_figures(foreseen)
     refused = any(each.read.refusals.height for each in checked)
     raise click.exceptions.Exit(LISTED if refused else DONE)
 
@@ -139,3 +152,48 @@ def _show_values(checked: _Checked, folder: Path, rows: int) -> None:
         output.table(list(compared[0]), [list(row.values()) for row in compared])
     elif checked.read.exports["importer"][0]:
         click.echo("  values side by side are shown for layouts only; this importer is code")
+
+
+def _foreseen(checked: Sequence[_Checked], folder: Path) -> "Foreseen | None":
+    """Return what a run would derive of all files together; None where they hold no observations."""
+    import polars as pl
+
+    from pipeline.if_run import foresee, observed
+
+    frames: dict[str, list[pl.DataFrame]] = {}
+    for each in checked:
+        for record, frame in each.read.frames.items():
+            frames.setdefault(record, []).append(frame)
+    together = {record: pl.concat(parts) for record, parts in frames.items()}
+    return None if observed(together).is_empty() else foresee(together, folder, _options(folder).results)
+
+
+def _figures_of(checked: _Checked, foreseen: "Foreseen | None") -> dict[str, object]:
+    """Return the figures a run would give of the samples of one file, the flags in words."""
+    if foreseen is None:
+        return {}
+    from pipeline.if_run import observed
+
+    own = observed(checked.read.frames)
+    figures = foreseen.figures.join(own, on="sample_id", how="semi", maintain_order="left")
+    return {
+        "figures": figures.select(FIGURE_COLUMNS).to_dicts(),
+        "flags": foreseen.codes,
+        "unregistered": [sample for sample in foreseen.strangers if sample in own["sample_id"]],
+        "register": foreseen.register,
+    }
+
+
+def _show_figures(foreseen: "Foreseen") -> None:
+    flagged, withheld = foreseen.flagged, foreseen.withheld
+    figures = foreseen.figures["value"].count()
+    click.echo(f"a run would derive {figures} figures, {flagged.height} of them flagged, {foreseen.register}")
+    if foreseen.strangers:
+        names = ", ".join(foreseen.strangers)
+        click.echo(f"  in no register: {names}; a run would keep their rows and derive nothing until they are")
+    if flagged.height:
+        output.frame_table(flagged)
+        for code, sentence in foreseen.codes.items():
+            click.echo(f"  {code}: {sentence}")
+    if withheld.height:
+        output.frame_table(withheld)

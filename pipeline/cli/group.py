@@ -9,7 +9,7 @@ import click
 
 from pipeline.cli.exit_codes import EXIT_CODES, FAULT, problem_of
 
-_NOT_COMMANDS = {"group", "exit_codes", "output"}
+_NOT_COMMANDS = {"group", "exit_codes", "output", "waiting"}
 
 
 class LazyGroup(click.Group):

@@ -5,7 +5,7 @@ from pathlib import Path
 import click
 
 from pipeline import settings, workspace
-from pipeline.cli import output
+from pipeline.cli import output, waiting
 from pipeline.cli.exit_codes import DONE, LISTED
 from pipeline.progress import collector
 
@@ -13,8 +13,9 @@ from pipeline.progress import collector
 @click.command()
 @click.option("--quiet", is_flag=True, help="No progress.")
 @click.option("--json", "as_json", is_flag=True, help="Report as JSON.")
+@waiting.option
 @click.pass_obj
-def command(folder: Path, quiet: bool, as_json: bool) -> None:
+def command(folder: Path, quiet: bool, as_json: bool, wait_seconds: float) -> None:
     """Make the warehouse anew from the kept exports; list every figure that changes, with why, and every other row.
 
     Differences mean that importers, formulas or settings have changed since the rows were stored. Pages are rendered
@@ -29,7 +30,8 @@ def command(folder: Path, quiet: bool, as_json: bool) -> None:
     from pipeline.rebuild import rebuild
 
     found = workspace.find(folder)
-    done = rebuild(found, settings.load(found.root), Local(), collector(quiet))
+    patience = waiting.told(found, wait_seconds)
+    done = rebuild(found, settings.load(found.root), Local(), collector(quiet), patience)
     figures = changed_figures(done.differences)
     if as_json:
         rows = {name: frame.to_dicts() for name, frame in done.differences.items()}

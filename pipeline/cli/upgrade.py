@@ -5,14 +5,15 @@ from pathlib import Path
 import click
 
 from pipeline import workspace
-from pipeline.cli import output
+from pipeline.cli import output, waiting
 
 
 @click.command()
 @click.option("--dry-run", is_flag=True, help="Say what would be done; change nothing.")
 @click.option("--json", "as_json", is_flag=True, help="Say what was done as JSON.")
+@waiting.option
 @click.pass_obj
-def command(folder: Path, dry_run: bool, as_json: bool) -> None:
+def command(folder: Path, dry_run: bool, as_json: bool, wait_seconds: float) -> None:
     """Bring the store to the installed version, all of it or nothing, and publish it.
 
     Nothing is lost and no figure changes by it; the next run derives anew what newer formulas give. A store of a newer
@@ -26,7 +27,8 @@ def command(folder: Path, dry_run: bool, as_json: bool) -> None:
     from pipeline.upgrade import owed, upgrade
 
     found = workspace.find(folder)
-    done = owed(found) if dry_run else upgrade(found)
+    patience = waiting.told(found, wait_seconds)
+    done = owed(found, patience) if dry_run else upgrade(found, patience)
     if as_json:
         output.as_json({"dry_run": dry_run, "steps": done})
         return

@@ -1,6 +1,7 @@
 """A layout held against the schemas: every record, column, word and unit it names must exist there."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Any
 
 from plugins.layout.model import FieldPlan, Layout, RecordPlan
 from plugins.layout.section import LayoutError, near
@@ -13,11 +14,15 @@ _FILLED = ("export_hash", "source_part", "source_line")
 
 @dataclass(frozen=True)
 class BoundField:
-    """A field of the layout with the column it fills; `required` where a row without it is refused."""
+    """A field of the layout with the column it fills; `required` where a row without it is refused.
+
+    `made` keeps the conversions worked out for it (`plugins.layout.shape`), which are the same for every batch.
+    """
 
     plan: FieldPlan
     column: ColumnDescription
     required: bool
+    made: dict[str, Any] = field(default_factory=dict, compare=False, repr=False)
 
 
 @dataclass(frozen=True)
@@ -62,8 +67,8 @@ def _record(layout: Layout, plan: RecordPlan) -> BoundRecord:
         sentence = f"there is no record '{plan.record}'{near(plan.record, known)}; records are {', '.join(known)}"
         raise LayoutError(layout.source, plan.line, sentence)
     description = describe(plan.record)
-    fields = tuple(_field(layout, field, description) for field in plan.fields)
-    given = {field.column.name for field in fields}
+    fields = tuple(_field(layout, each, description) for each in plan.fields)
+    given = {each.column.name for each in fields}
     for column in description.columns:
         if not column.nullable and column.name not in given and column.name not in _FILLED:
             raise LayoutError(layout.source, plan.line, f"the record '{plan.record}' needs the field '{column.name}'")

@@ -108,8 +108,7 @@ def _parts(source: Source, text: str, line: int, before: tuple[tuple[str, int], 
     ends = [*(place[0] for place in places[1:]), len(text)] if places else []
     for (at, plan), following in zip(places, ends, strict=True):
         begins = line + text.count("\n", 0, at)
-        last = following == len(text)
-        bodies[plan.name], closing, rest = _table(text[at:following], begins, plan, layout, last)
+        bodies[plan.name], closing, rest = _table(text, at, following, begins, plan, layout)
         end = closing if closing[0] is not None else end
         if rest is not None:
             header.append(rest)
@@ -129,33 +128,55 @@ def _place(text: str, plan: TablePlan) -> int | None:
 
 
 def _table(
-    text: str, line: int, plan: TablePlan, layout: Layout, last: bool
+    text: str, at: int, following: int, line: int, plan: TablePlan, layout: Layout
 ) -> tuple[Body, tuple[str | None, int], tuple[str, int] | None]:
-    """Return a table, the text and line of its end, and the header text that follows it with its first line."""
+    """Return the table that stands from `at` to `following`, the text and line of its end, and what comes after it.
+
+    A table may be long, so its rows are copied out of the text once, at the very end.
+    """
     lead = plan.heading_lines + (plan.units == "below") if plan.heading is not None else int(plan.after is not None)
-    lines = text.split("\n", lead)
-    body = lines[lead] if len(lines) > lead else ""
-    names, units = _heading(lines[:lead], plan, layout)
+    lines, start = _lead(text, at, following, lead)
+    names, units = _heading(lines, plan, layout)
     if len(names) > COLUMN_LIMIT:
         raise Refusing("not_well_formed", f"line {line}: the heading has {len(names):,} columns")
     used = chosen(layout, plan, names, f"line {line}")
-    first = line + lead
+    first, stop = line + lead, following
     rest: tuple[str, int] | None = None
     closing: tuple[str | None, int] = (None, 0)
     if plan.end is not None:
-        at = 0 if body.startswith(plan.end) else body.rfind("\n" + plan.end) + 1
-        if at == 0 and not body.startswith(plan.end):
-            raise Refusing("truncated", f"the closing line '{plan.end.strip()}' is missing")
-        end_line = first + body.count("\n", 0, at)
-        after, _, remains = body[at + len(plan.end) :].partition("\n")
-        if remains.strip() and last:
+        stop = _closes(text, start, following, plan.end)
+        end_line = first + text.count("\n", start, stop)
+        after, _, remains = text[stop + len(plan.end) : following].partition("\n")
+        if remains.strip() and following == len(text):
             raise Refusing("not_well_formed", f"line {end_line + 1}: something follows the closing line")
         closing, rest = (after.strip(plan.delimiter + " \t"), end_line), (remains, end_line + 1)
-        body = body[:at]
-    elif plan.until_blank and (blank := _BLANK_LINE.search(body)):
-        rest = (body[blank.end() :], first + body.count("\n", 0, blank.end()))
-        body = body[: blank.start()]
-    return Body(names, units, used, body, first), closing, rest
+    elif plan.until_blank and (blank := _BLANK_LINE.search(text[start:following])):
+        after_blank = start + blank.end()
+        rest = (text[after_blank:following], first + text.count("\n", start, after_blank))
+        stop = start + blank.start()
+    return Body(names, units, used, text[start:stop], first), closing, rest
+
+
+def _lead(text: str, at: int, following: int, count: int) -> tuple[list[str], int]:
+    """Return the first lines of a table, and where its rows begin."""
+    lines: list[str] = []
+    for _ in range(count):
+        end = text.find("\n", at, following)
+        lines.append(text[at : end if end >= 0 else following])
+        if end < 0:
+            return lines, following
+        at = end + 1
+    return lines, at
+
+
+def _closes(text: str, start: int, following: int, end: str) -> int:
+    """Return where the closing line of a table begins: the last that starts so."""
+    if text.startswith(end, start, following):
+        return start
+    at = text.rfind("\n" + end, start, following)
+    if at < 0:
+        raise Refusing("truncated", f"the closing line '{end.strip()}' is missing")
+    return at + 1
 
 
 def _heading(lines: list[str], plan: TablePlan, layout: Layout) -> tuple[tuple[str, ...], tuple[str, ...]]:

@@ -135,12 +135,16 @@ def _headers(shared: _Shared) -> pl.DataFrame:
 
 def _widen(frame: pl.DataFrame, long: pl.DataFrame, wanted: dict[str, int]) -> pl.DataFrame:
     """Give each key its own columns: the values of its line, and the line."""
+    most = max(wanted.values(), default=1)
+    wide = long.pivot("key", index="export", values=[*(f"v{value}" for value in range(1, most + 1)), "line"])
+    there = set(wide.columns)
     found: list[pl.Expr] = []
     for key, values in wanted.items():
         names = {f"v{value}": cell(key, value) for value in range(1, values + 1)} | {"line": line_of(key)}
-        found.extend(pl.col(old).filter(pl.col("key") == key).first().alias(new) for old, new in names.items())
-    wide = long.lazy().group_by("export").agg(found)
-    return frame.lazy().join(wide, on="export", how="left", maintain_order="left").collect()
+        for old, new in names.items():
+            lacking = pl.lit(None, long.schema[old])  # no export has the key
+            found.append((pl.col(f"{old}_{key}") if f"{old}_{key}" in there else lacking).alias(new))
+    return frame.join(wide.select("export", *found), on="export", how="left", maintain_order="left")
 
 
 def _body(shared: _Shared, plan: TablePlan) -> None:
@@ -171,14 +175,14 @@ def _counted(rows: pl.DataFrame) -> pl.DataFrame:
 
 def _regular(shared: _Shared, plan: TablePlan, group: Sequence[tuple[Source, Body]]) -> bool:
     """Read a table with one heading in all exports as numbers, if it is regular; return whether it was."""
-    frame = regular.read(group, plan, shared.plain[plan.name])
-    if frame is None:
+    found = regular.read(group, plan, shared.plain[plan.name])
+    if found is None:
         return False
+    frame, shared.raw.counts[plan.name] = found
     lacking = [cell(name) for name in needed(shared.layout, plan.name) if cell(name) not in frame.columns]
     if lacking:
         frame = frame.with_columns(pl.lit(None, pl.String).alias(name) for name in lacking)
     shared.raw.tables[plan.name] = frame
-    shared.raw.counts[plan.name] = _counted(frame)
     return True
 
 

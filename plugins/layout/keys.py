@@ -4,12 +4,19 @@ import dataclasses
 import types
 from collections.abc import Callable, Mapping
 from functools import cache
-from typing import Any, TypeVar, Union, get_args, get_origin, get_type_hints
+from typing import Any, NamedTuple, TypeVar, Union, get_args, get_origin, get_type_hints
 
 from plugins.layout.section import Section
 
 T = TypeVar("T")
 Scalar = str | int | float | bool
+
+
+class UnitPlace(NamedTuple):
+    """Where the export writes the unit of a field: beside its value, or once for all in a header key."""
+
+    name: str
+    header: bool = False
 
 
 def key(
@@ -137,6 +144,16 @@ def _marks(section: Section, name: str) -> tuple[Mapping[str, Scalar], ...]:
     return tuple(dict(item.data) for item in section.items(name))
 
 
+def _unit_place(section: Section, name: str) -> UnitPlace:
+    if not isinstance(section.data[name], dict):
+        return UnitPlace(section.need_text(name))
+    outer = section.inner(name)
+    assert outer is not None  # noqa: S101 - for the type checker: it is a table
+    place = UnitPlace(outer.need_text("header"), header=True)
+    outer.done()
+    return place
+
+
 #: Type of a key -> how it is read.
 _READERS: dict[Any, Callable[[Section, str], Any]] = {
     str: Section.need_text,
@@ -144,6 +161,7 @@ _READERS: dict[Any, Callable[[Section, str], Any]] = {
     float: Section.number,
     bool: Section.flag,
     Scalar: Section.scalar,
+    UnitPlace: _unit_place,
     tuple[str, ...]: Section.texts,
     tuple[int, int]: Section.span,
     dict[str, str]: _texts_by_name,
@@ -159,6 +177,7 @@ TITLES: dict[Any, str] = {
     float: "number",
     bool: "true or false",
     Scalar: "text, number, true or false",
+    UnitPlace: "text, or `{ header = text }`",
     tuple[str, ...]: "text or list of texts",
     tuple[int, int]: "two whole numbers, first and last",
     dict[str, str]: "table of texts",

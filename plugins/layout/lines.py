@@ -12,6 +12,7 @@ LINE_LIMIT = 10_000
 _SECTION = re.compile(r"^\s*(\[\[?)\s*(.+?)\s*\]\]?\s*(?:#.*)?$")
 _KEY = re.compile(r"^\s*((?:\"[^\"]*\"|'[^']*'|[A-Za-z0-9_-]+)(?:\s*\.\s*(?:\"[^\"]*\"|'[^']*'|[A-Za-z0-9_-]+))*)\s*=")
 _PART = re.compile(r"\"([^\"]*)\"|'([^']*)'|([A-Za-z0-9_-]+)")
+_TOML_TOKEN = re.compile(r"\"(?:[^\"\\]|\\.)*\"|'[^']*'|#.*|[{}\[\]]")
 _JSON_TOKEN = re.compile(r'"((?:[^"\\]|\\.)*)"(\s*:)?|[{}\[\],]')
 _JSON_KEY = re.compile(r'"((?:[^"\\]|\\.)*)"(\s*:)?')
 
@@ -21,24 +22,52 @@ def _parts(dotted: str) -> tuple[str, ...]:
 
 
 def toml_lines(text: str) -> dict[Path, int]:
-    """Return path -> line (from 1) for each section and each key that starts a line.
+    """Return path -> line (from 1) for each section, each key that starts a line, and each table in a list of lines.
 
     A scan, not a parser: a key inside a multi-line string may be listed too, which harms nobody.
     """
     found: dict[Path, int] = {}
     counts: dict[tuple[str, ...], int] = {}
     section: Path = ()
+    within: _OpenList | None = None
     for number, line in enumerate(text.split("\n"), start=1):
         if len(line) > LINE_LIMIT:
             continue
-        if head := _SECTION.match(line):
+        if within is not None:
+            found |= dict.fromkeys(within.begun(line), number)
+            within = within if within.open else None
+        elif head := _SECTION.match(line):
             section = _section(_parts(head[2]), array=head[1] == "[[", counts=counts)
             found.setdefault(section, number)
         elif key := _KEY.match(line):
             parts = _parts(key[1])
             for depth in range(1, len(parts) + 1):
                 found.setdefault(section + parts[:depth], number)
+            if line[key.end() :].partition("#")[0].strip() == "[":
+                within = _OpenList(section + parts)
     return found
+
+
+class _OpenList:
+    """A list that runs over several lines: which of its tables begin on each."""
+
+    def __init__(self, path: Path) -> None:
+        self._path, self._depth, self._count = path, 1, 0
+
+    @property
+    def open(self) -> bool:
+        """Return whether its closing bracket is still to come."""
+        return self._depth > 0
+
+    def begun(self, line: str) -> list[Path]:
+        """Return the paths of the tables that begin on the next line."""
+        begun: list[Path] = []
+        for token in _TOML_TOKEN.findall(line):
+            if token == "{" and self._depth == 1:  # noqa: S105 - a bracket, no secret
+                begun.append((*self._path, self._count))
+                self._count += 1
+            self._depth += (token in ("{", "[")) - (token in ("}", "]"))
+        return begun
 
 
 def _section(parts: tuple[str, ...], *, array: bool, counts: dict[tuple[str, ...], int]) -> Path:

@@ -68,7 +68,7 @@ def _fields(section: Section | None, marks: dict[str, Scalar]) -> tuple[FieldPla
 
 def _filled(section: Section, plan: FieldPlan, marks: dict[str, Scalar]) -> FieldPlan:
     """Return the field with its marks filled in; the name of the file is kept like a header value."""
-    given = plan.value
+    given, place = plan.value, plan.unit_from
     value = marks.get(given[1:-1], given) if isinstance(given, str) and given[:1] == "{" else given
     constant = plan.constant
     made = replace(
@@ -76,7 +76,7 @@ def _filled(section: Section, plan: FieldPlan, marks: dict[str, Scalar]) -> Fiel
         target=_text(section, plan.target, marks) or plan.target,
         column=_text(section, plan.column, marks),
         header=_text(section, plan.header, marks),
-        unit_from=_text(section, plan.unit_from, marks),
+        unit_from=place and place._replace(name=_text(section, place.name, marks) or place.name),
         constant=_text(section, constant, marks) if isinstance(constant, str) else constant,
         value=value,
     )

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from plugins.layout.keys import Scalar, key
+from plugins.layout.keys import Scalar, UnitPlace, key
 
 Kind = Literal["delimited", "fixed", "slip", "json", "toml", "xml", "workbook", "sqlite"]
 KINDS: tuple[str, ...] = ("delimited", "fixed", "slip", "json", "toml", "xml", "workbook", "sqlite")
@@ -248,7 +248,12 @@ class FieldPlan:
     unit: str | None = key(
         "Unit the export writes in; it is converted to the stored one.", default=None, example='"lbf"'
     )
-    unit_from: str | None = key("Column or header key with the unit of each value.", default=None)
+    unit_from: UnitPlace | None = key(
+        "Where the unit is written: the column beside a column, the header key of a header value; `{ header = … }` "
+        "is the header key with the unit of a whole column. An export without it is refused, unless `unit` is stated.",
+        default=None,
+        example='{ header = "Units" }',
+    )
     unit_inside: bool = key("Whether the unit stands in the cell behind the number (`4.71 kg`).", default=False)
     times: float | None = key("Factor that is no unit, such as -1 for a sign.", default=None)
     words: str | None = key("List of `[words]` that says what the export's words mean.", default=None)
@@ -259,6 +264,18 @@ class FieldPlan:
         "Whether a row without the value is refused though the record would do without.", default=False
     )
     n: tuple[int, int] | None = key("First and last number the mark `{n}` takes: a field for each.", default=None)
+
+    @property
+    def unit_beside(self) -> str | None:
+        """Return the column with the unit of each value of a column."""
+        place = self.unit_from
+        return place.name if place is not None and self.column is not None and not place.header else None
+
+    @property
+    def unit_head(self) -> str | None:
+        """Return the header key with the unit."""
+        place = self.unit_from
+        return place.name if place is not None and (self.column is None or place.header) else None
 
     @property
     def nth(self) -> int:

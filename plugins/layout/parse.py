@@ -7,6 +7,7 @@ import polars as pl
 from plugins.api import REFUSALS, Export, Reading, Refusing, TooLargeError, refusals
 from plugins.layout import database, delimited, document, markup, regular, slip, workbook
 from plugins.layout.bound import BoundRecord, bind
+from plugins.layout.convert import clean
 from plugins.layout.model import FILE_KEY, HEADER, Kind, Layout, TablePlan
 from plugins.layout.section import LayoutError
 from plugins.layout.shape import shape
@@ -113,7 +114,7 @@ def _joint(
     by_index = {source.index: source for source in sources}
     _name_files(layout, raw, by_index)
     for plan in layout.tables.values():
-        wrong = _miscounted(raw, plan)
+        wrong = [*_miscounted(raw, plan), *_unitless(raw, plan, records)]
         raw.refused.extend(by_index[index].refusal(refusing) for index, refusing in wrong)
         kept(raw, [index for index, _ in wrong])
     whole = {row["export_hash"] for row in raw.refused if row.get("source_line") is None}
@@ -139,16 +140,31 @@ def _miscounted(raw: Raw, plan: TablePlan) -> list[tuple[int, Refusing]]:
     if plan.declared is None:
         return []
     key, plus = plan.declared.key, plan.declared.plus
-    header = header_of(raw).lazy().select("export", pl.col(cell(key)).alias("text"), pl.col(line_of(key)).alias("line"))
-    counted = header.join(raw.counts[plan.name].lazy(), on="export", how="left", maintain_order="left").with_columns(
+    header = header_of(raw).select("export", pl.col(cell(key)).alias("text"), pl.col(line_of(key)).alias("line"))
+    counted = header.join(raw.counts[plan.name], on="export", how="left", maintain_order="left").with_columns(
         pl.col("rows").fill_null(0).cast(pl.Int64),
         (pl.col("text").str.strip_chars().cast(pl.Int64, strict=False) + plus).alias("wanted"),
     )
-    wrong = counted.filter(pl.col("wanted").is_null() | (pl.col("wanted") != pl.col("rows"))).collect()
+    wrong = counted.filter(pl.col("wanted").is_null() | (pl.col("wanted") != pl.col("rows")))
     return [
         (export, _miscount(plan, text, line, rows, wanted))
         for export, text, line, rows, wanted in wrong.select("export", "text", "line", "rows", "wanted").iter_rows()
     ]
+
+
+def _unitless(raw: Raw, plan: TablePlan, records: Sequence[BoundRecord]) -> list[tuple[int, Refusing]]:
+    """Return the exports with rows whose header lacks the unit of a column, where the layout states none."""
+    there = raw.tables[plan.name].select(pl.col("export").unique().implode())["export"]
+    header = header_of(raw).filter(pl.col("export").is_in(there))
+    found: dict[int, Refusing] = {}
+    for field in (field for record in records if record.plan.table == plan.name for field in record.fields):
+        key, column = field.plan.unit_head, field.plan.column
+        if key is None or column is None or field.plan.unit is not None:
+            continue
+        reason = f"the header lacks '{key}', the unit of the column '{column}'"
+        lacking = header.filter(clean(pl.col(cell(key))).is_null())["export"]
+        found |= dict.fromkeys(lacking, Refusing("missing_field", reason, column_name=key))
+    return list(found.items())
 
 
 def _miscount(plan: TablePlan, text: str | None, line: int | None, rows: int, wanted: int | None) -> Refusing:

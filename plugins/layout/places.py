@@ -82,7 +82,24 @@ def beside_of(plan: FieldPlan) -> str:
     """Return the frame column with the unit the export writes for the field, whether or not there is one."""
     if plan.unit_inside:
         return inside_of(plan)
-    return cell(plan.unit_from) if plan.unit_from is not None else unit_of(plan.column or "")
+    if plan.unit_head is not None and plan.column is not None and plan.take is None:
+        return head_unit_of(plan.unit_head)
+    beside = plan.unit_head or plan.unit_beside
+    return cell(beside) if beside is not None else unit_of(plan.column or "")
+
+
+def head_unit_of(key: str) -> str:
+    """Return the frame column for the unit a header key gives a whole column."""
+    return "h." + key
+
+
+def with_head_units(rows: pl.DataFrame, header: pl.DataFrame, fields: Sequence[BoundField]) -> pl.DataFrame:
+    """Put the units that header keys give whole columns beside the rows."""
+    keys = {field.plan.unit_head for field in fields if field.plan.column is not None and field.plan.take is None}
+    units = [clean(pl.col(cell(key))).alias(head_unit_of(key)) for key in sorted(key for key in keys if key)]
+    if not units:
+        return rows
+    return rows.join(header.select("export", *units), on="export", how="left", maintain_order="left")
 
 
 def inside_of(plan: FieldPlan) -> str:

@@ -46,7 +46,7 @@ def _plain(layout: Layout, plan: TablePlan, records: Sequence[BoundRecord]) -> d
         for field in record.fields:
             if field.plan.column is not None and (field.plan.table or record.plan.table) == plan.name:
                 uses.setdefault(field.plan.column, []).append(field)
-                text.add(field.plan.unit_from)
+                text.add(field.plan.unit_beside)
     return {
         name: Plain(any(one.column.dtype.is_integer() for one in fields), any(one.required for one in fields))
         for name, fields in uses.items()
@@ -62,46 +62,58 @@ def is_plain(field: BoundField) -> bool:
     return not special and not column.words and (column.dtype == pl.Float64 or whole)
 
 
-def read(group: Sequence[tuple[Source, Body]], plan: TablePlan, plain: Mapping[str, Plain]) -> pl.DataFrame | None:
+def read(
+    group: Sequence[tuple[Source, Body]], plan: TablePlan, plain: Mapping[str, Plain]
+) -> tuple[pl.DataFrame, pl.DataFrame] | None:
     """Read the rows of exports whose tables have one heading; None where they are not regular throughout.
 
     Returns
     -------
-    DataFrame or None
+    pair of DataFrame, or None
         `export`, `line`, `part`, and a column of cells for each used: Float64 where it is plain, else text.
+        The rows of each export: `export`, `rows`.
     """
-    bodies = [body for _, body in group if body.text]
-    names, used = bodies[0].heading if bodies else (), bodies[0].used if bodies else {}
+    filled = [(source, body) for source, body in group if body.text]
+    names, used = (filled[0][1].heading, filled[0][1].used) if filled else ((), {})
     numbers = {at: plain[name] for at, name in used.items() if name in plain}
-    texts = [body.text if body.text.endswith("\n") else body.text + "\n" for body in bodies]
-    text, heights = "".join(texts), [one.count("\n") for one in texts]
-    if not numbers or text.count(plan.delimiter) != sum(heights) * (len(names) - 1):
+    if not numbers:
         return None
+    texts = [body.text if body.text.endswith("\n") else body.text + "\n" for _, body in filled]
+    text, heights = "".join(texts), [one.count("\n") for one in texts]
     cells = _parsed(text, plan.delimiter, len(names), numbers)
     if cells is None or cells.height != sum(heights) or not _clear(cells, numbers):
         return None
-    places = pl.DataFrame(
-        {
-            "export": [source.index for source, body in group if body.text],
-            "first": [body.first for body in bodies],
-            "rows": heights,
-        },
-        schema={"export": pl.UInt32(), "first": pl.Int64(), "rows": pl.Int64()},
+    # The reader fills a row that is too short with nulls: without one in the last column there is no such row.
+    if cells[str(len(names) - 1)].has_nulls() and text.count(plan.delimiter) != cells.height * (len(names) - 1):
+        return None
+    cells = cells.with_columns(pl.col(pl.String).fill_null("")) if len(names) > len(numbers) else cells
+    counts = pl.DataFrame(
+        {"export": [source.index for source, _ in filled], "rows": heights},
+        schema={"export": pl.UInt32(), "rows": pl.UInt32()},
     )
-    lines = places.lazy().select("export", pl.int_ranges("first", pl.col("first") + pl.col("rows")).alias("line"))
-    placed = lines.explode("line").with_columns(pl.lit(None, pl.String).alias("part")).collect()
-    chosen = cells.select([str(at) for at in used]).rename({str(at): cell(name) for at, name in used.items()})
-    return placed.hstack(chosen)
+    chosen = cells.select(pl.col(str(at)).alias(cell(name)) for at, name in used.items())
+    return _placed(chosen, filled, counts), counts
+
+
+def _placed(cells: pl.DataFrame, filled: Sequence[tuple[Source, Body]], counts: pl.DataFrame) -> pl.DataFrame:
+    """Put export, line and part beside the cells; of one export the export is kept once, not row by row."""
+    part = pl.lit(None, pl.String).alias("part")
+    if len(filled) == 1:
+        source, body = filled[0]
+        line = pl.int_range(body.first, body.first + cells.height).alias("line")
+        return cells.select(pl.lit(source.index, pl.UInt32).alias("export"), line, part, pl.all())
+    first = pl.Series("first", [body.first for _, body in filled], pl.Int64())
+    lines = pl.int_ranges(pl.lit(first), pl.lit(first) + pl.col("rows").cast(pl.Int64)).alias("line")
+    return counts.lazy().select("export", lines).explode("line").with_columns(part).collect().hstack(cells)
 
 
 def _parsed(text: str, delimiter: str, width: int, numbers: Mapping[int, Plain]) -> pl.DataFrame | None:
-    """Return the cells, columns named by their places; with as many marks as it takes, no row can be too short."""
+    """Return the cells, columns named by their places; None where the reader cannot take them all."""
     schema = {str(at): pl.Float64() if at in numbers else pl.String() for at in range(width)}
     try:
-        cells = pl.read_csv(text.encode(), has_header=False, separator=delimiter, quote_char=None, schema=schema)
+        return pl.read_csv(text.encode(), has_header=False, separator=delimiter, quote_char=None, schema=schema)
     except (pl.exceptions.PolarsError, UnicodeEncodeError):
         return None
-    return cells if width == len(numbers) else cells.with_columns(pl.col(pl.String).fill_null(""))
 
 
 def _clear(cells: pl.DataFrame, numbers: Mapping[int, Plain]) -> bool:
@@ -110,7 +122,7 @@ def _clear(cells: pl.DataFrame, numbers: Mapping[int, Plain]) -> bool:
     required = [str(at) for at, wanted in numbers.items() if wanted.required]
     whole = pl.col([str(at) for at, wanted in numbers.items() if wanted.whole])
     checks = [
-        columns.is_finite().all().name.prefix("finite "),
+        columns.sum().is_finite().name.prefix("finite "),  # what is not finite makes the sum so
         pl.col(required).null_count().eq(0).name.prefix("there "),
         ((whole == whole.floor()) & (whole.abs() < _EXACT)).all().name.prefix("whole "),
     ]

@@ -9,11 +9,14 @@ from plugins.api import REFUSALS, remedy_of
 from plugins.layout.bound import BoundField, BoundRecord
 from plugins.layout.convert import Conversion, clean, conversion, convertible, number_and_unit
 from plugins.layout.model import FILE_KEY, HEADER, FieldPlan, Layout, RecordPlan
-from plugins.layout.places import Cell, beside_of, clear_numbers, texts_of, units_beside
+from plugins.layout.places import Cell, beside_of, clear_numbers, texts_of, units_beside, with_head_units
 from plugins.layout.tables import Raw, Source, cell, kept, line_of, taken
 from schemas.units import to_stored
 
 _VALUE_LIMIT = 200
+
+#: Rows up to which cells are converted step by step, without a plan made first.
+_FEW = 64
 
 #: Column for the last line of a record's header values.
 _HEAD_LINE = "head line"
@@ -109,8 +112,10 @@ def _heads(
 def _having_rows(header: pl.DataFrame, record: BoundRecord, raw: Raw) -> pl.DataFrame:
     if record.plan.table is None:
         return header
-    table = _counting(raw.tables[record.plan.table].lazy(), record.plan)
-    return header.lazy().join(table.select("export"), on="export", how="semi", maintain_order="left").collect()
+    rows = raw.tables[record.plan.table]
+    if record.plan.present is not None or record.plan.where:
+        rows = _counting(rows.lazy(), record.plan).collect()
+    return header.filter(pl.col("export").is_in(rows.select(pl.col("export").unique().implode())["export"]))
 
 
 def _counting(rows: pl.LazyFrame, plan: RecordPlan) -> pl.LazyFrame:
@@ -166,6 +171,7 @@ def _record(
         rows = _counting(rows.lazy(), plan).collect()
     if plan.present is not None and line_of(plan.present) in rows.columns:
         rows = rows.with_columns(pl.col(line_of(plan.present)).alias("line"))
+    rows = with_head_units(rows, raw.tables[HEADER], record.fields)
     cells = [
         Cell(field, cell(column), f"column '{column}'", column, line_of(column))
         for field in record.fields
@@ -175,18 +181,24 @@ def _record(
     if faults:
         refused.append(_complete(pl.concat(faults), hashes))
         typed = typed.filter(~pl.col("faulty"))
-    constants = [
-        pl.lit(field.plan.constant).cast(field.column.dtype).alias(field.column.name)
-        for field in record.fields
-        if field.plan.constant is not None
-    ]
-    whole = hashes.lazy().join(head.lazy(), on="export", how="left", maintain_order="left")
-    placed = typed.lazy().join(whole, on="export", how="left", maintain_order="left").with_columns(constants)
-    if layout.blocks and plan.table is None:  # the block's values stand on several lines: the last is where it is whole
-        placed = placed.with_columns(pl.col(_HEAD_LINE).alias("line"))
-    names = [name for name in record.description.schema() if name in {field.column.name for field in record.fields}]
-    place = (pl.col("part").alias("source_part"), pl.col("line").alias("source_line"))
-    return placed.select(*names, "export_hash", *place).collect()
+    whole = hashes.join(head, on="export", how="left", maintain_order="left")
+    given: dict[str, pl.Expr] = {}
+    if whole.height == 1:  # one export: what holds for all its rows is kept once, not row by row
+        given = {values.name: pl.lit(values).first() for values in whole}
+    else:
+        typed = typed.join(whole, on="export", how="left", maintain_order="left")
+    for field in record.fields:
+        if field.plan.constant is not None:
+            given[field.column.name] = pl.lit(field.plan.constant).cast(field.column.dtype)
+    filled = {field.column.name for field in record.fields}
+    names = [name for name in record.description.schema() if name in filled]
+    # The values of a block stand on several lines: the last is where it is whole.
+    line = _HEAD_LINE if layout.blocks and plan.table is None else "line"
+    return typed.select(
+        *(given.get(name, pl.col(name)).alias(name) for name in (*names, "export_hash")),
+        pl.col("part").alias("source_part"),
+        given.get(line, pl.col(line)).alias("source_line"),
+    )
 
 
 def _typed(
@@ -204,21 +216,26 @@ def _typed(
     texts = texts_of(layout, there, [found for at, found in enumerate(cells) if at not in clear])
     if seen is not None:
         texts.extend(pl.col(cells[at].source).alias(cells[at].text) for at in clear)
-    base = rows.with_columns(texts) if units_beside(cells, there) else rows.lazy().with_columns(texts)
+    # One lazy plan for all columns saves work on many texts; for few, planning takes longer than the work.
+    plain = rows.height <= _FEW or not texts
+    base = rows.with_columns(texts) if plain or units_beside(cells, there) else rows.lazy().with_columns(texts)
     values, bad, plans, marks = [], [], [], {}
     for number, found in enumerate(cells):
         if number in clear:
             made, fault = _converted(clear[number], found), _Fault()
         else:
-            made, fault = _conversion(layout, base, found, pl.col(found.text))
+            made, fault = _kept_conversion(layout, base, found)
         if fault.there is not None:
             bad.append(fault.there.alias(f"x{number}"))
             marks[number] = f"x{number}"
         plans.append((made, fault))
         values.append(made.value.alias(found.field.plan.target))
-    # One lazy plan for all columns: polars then works on them side by side and makes no table in between.
-    faulty = pl.any_horizontal(marks.values()) if marks else pl.lit(False)
-    done = base.lazy().with_columns(values).with_columns(bad).with_columns(faulty.alias("faulty")).collect()
+    bad.append((pl.any_horizontal(bad) if bad else pl.lit(False)).alias("faulty"))
+    if isinstance(base, pl.DataFrame) and plain:
+        done = base.with_columns(values) if values else base
+        done = done.with_columns(bad)
+    else:
+        done = base.lazy().with_columns(values).with_columns(bad).collect()
     faults = [
         _faults(done, number, cells[number], plans[number], record)
         for number, mark in marks.items()
@@ -270,6 +287,16 @@ class _Fault:
 
     there: pl.Expr | None = None
     code: Callable[[], pl.Expr] = lambda: pl.lit(None, pl.String)
+
+
+def _kept_conversion(layout: Layout, base: pl.DataFrame | pl.LazyFrame, found: Cell) -> tuple[Conversion, _Fault]:
+    """Return the conversion of a cell and its fault, made once for all batches unless units stand beside the values."""
+    if isinstance(base, pl.DataFrame) and beside_of(found.field.plan) in base.columns:
+        return _conversion(layout, base, found, pl.col(found.text))
+    if found.text not in found.field.made:
+        found.field.made[found.text] = _conversion(layout, base, found, pl.col(found.text))
+    made: tuple[Conversion, _Fault] = found.field.made[found.text]
+    return made
 
 
 def _conversion(

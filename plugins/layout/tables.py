@@ -77,7 +77,7 @@ def needed(layout: Layout, table: str) -> dict[str, bool]:
     for record in layout.records:
         for plan in record.fields:
             if plan.column is not None and (plan.table or record.table) == table:
-                for name in (plan.column, plan.unit_from):
+                for name in (plan.column, plan.unit_beside):
                     if name is not None:
                         wanted[name] = wanted.get(name, True) and plan.optional
         if record.table == table:
@@ -94,8 +94,8 @@ def header_needed(layout: Layout) -> dict[str, int]:
         for plan in record.fields:
             if plan.header is not None and plan.header != FILE_KEY:
                 wanted[plan.header] = max(wanted.get(plan.header, 1), plan.nth)
-                if plan.unit_from is not None:
-                    wanted.setdefault(plan.unit_from, 1)
+            if plan.unit_head is not None:
+                wanted.setdefault(plan.unit_head, 1)
     for table in layout.tables.values():
         if table.declared:
             wanted.setdefault(table.declared.key, 1)

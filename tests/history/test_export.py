@@ -50,7 +50,8 @@ def test_figures_that_change_are_told_with_why(demo: Workspace, corrected: Works
     found = differences(contents(demo.root), contents(corrected.root))
     figures = changed_figures(found)
     assert figures is not None
-    assert set(figures["why"]) == {"what it rests on is read otherwise"}
+    assert set(figures["why"]) == {"what it rests on is read otherwise", "checked otherwise"}
+    assert set(figures.filter(pl.col("why") == "checked otherwise")["property"]) == {"gsb_blend"}
     assert {"vma", "vfa"} <= set(figures["property"])
     assert changed_figures({}) is None
     rows = found["property_value"]

@@ -34,7 +34,11 @@ def test_what_rests_on_gsb_is_what_moved_when_it_was_corrected(corrected: Worksp
     with connect(corrected.root) as connection:
         moved = fetch(connection, "select * from former_values")
     assert moved.height > 50
-    assert keys(forwards(corrected, "--from-design", MIX, "1", "gsb")) == keys(moved)
+    # The gravity of the stockpiles does not rest on the one stated: it is only held against it, and flagged.
+    checked = moved.filter(pl.col("property") == "gsb_blend")
+    assert checked.height > 10
+    found = keys(forwards(corrected, "--from-design", MIX, "1", "gsb"))
+    assert found == keys(moved) - keys(checked)
 
 
 def test_what_rests_on_an_export_is_what_a_trace_back_finds(demo: Workspace) -> None:

@@ -2,7 +2,8 @@
 
 from collections.abc import Iterator
 
-from pipeline.compute import ContradictionError, compute
+from pipeline.compute import compute
+from pipeline.solving import ContradictionError
 from pipeline.validation.model import Entry, Finding, Verdict, told
 
 

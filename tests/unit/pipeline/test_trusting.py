@@ -119,7 +119,7 @@ def test_plugins_lists_what_each_recognised_last_and_runs_nothing_untrusted(lab:
     run(lab)
     listed = {each["name"]: each for each in json.loads(call(lab, "plugins", "--json").output)["plugins"]}
     assert listed["mix_card"]["last_recognised"][0].startswith("mix_card/EBBER-B12")
-    assert listed["mix_card"]["records"] == ["mix_design", "mix_gradation"]
+    assert listed["mix_card"]["records"] == ["mix_design", "mix_gradation", "stockpile"]
     assert (listed["our_scale"]["trust"], listed["our_scale"]["origin"]) == ("not trusted", "installed: our-scale")
     assert listed["summary"]["kind"] == "renderer"
     done = call(lab, "plugins")

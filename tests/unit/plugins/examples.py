@@ -148,6 +148,10 @@ binder = "PG 58-28"
 gb = 1.026
 pb_pct = 5.3
 gsb = 2.622
+stockpiles = [
+  { name = "crushed", share_pct = 80.0, source = "Osk Hill", gsb = 2.63 },
+  { name = "sand", share_pct = 20.0 },
+]
 
 [gyrations]
 initial = 7
@@ -225,12 +229,9 @@ lot = "1"
 seed = 417
 generator = "a generator"
 
-[[place]]
-no = 1
-kind = "tonnage"
-sublot = "1"
-random_1 = 0.931
-tonnage_t = 651.7
+place = [
+  { no = 1, kind = "tonnage", sublot = "1", random_1 = 0.931, tonnage_t = 651.7 },
+]
 """
 
 SHEETS: dict[str, list[list[object]]] = {

@@ -298,6 +298,22 @@ def test_mix_cards() -> None:
     compare(reading, "mix_gradation", ["mix_id", "revision", "sieve_mm", "passing_pct", "issued_at"], rows())
 
 
+def test_stockpiles_of_mix_cards() -> None:
+    whole, reading, _ = read("mix_card")
+
+    def rows() -> Iterator[Row]:
+        for path in whole:
+            text = path.read_text("utf-8")
+            data, lines = tomllib.loads(text), text.splitlines()
+            for pile in data.get("stockpiles", []):
+                (line,) = (n for n, one in enumerate(lines, start=1) if f'name = "{pile["name"]}"' in one)
+                figures = (pile[each] for each in ("name", "share_pct", "source", "gsb"))
+                yield data["mix"], data["revision"], *figures, line
+
+    columns = ["mix_id", "revision", "stockpile", "share_pct", "source", "gsb", "source_line"]
+    compare(reading, "stockpile", columns, rows())
+
+
 def test_limits_cards() -> None:
     whole, reading, _ = read("limits_card")
 

@@ -120,6 +120,41 @@ def test_units_below_the_heading_bracketed_and_inside_the_cell(tmp_path: Path) -
     ]
 
 
+def test_the_header_tells_the_unit_of_a_column(tmp_path: Path) -> None:
+    """1 lb is 453.59237 g (exactly, by the international yard and pound agreement of 1959; NIST SP 811, B.8)."""
+    fields = FIELDS.replace('unit = "g"', 'unit_from = { header = "Units" }')
+    rows = "sample;no;mass\nA;1;2\nB;1;4\n"
+    pounds = read(delimited(fields=fields), tmp_path, f"#log\nUnits=lb\n{rows}")
+    assert values(pounds, "mass_g") == [(907.18474,), (1814.36948,)]
+    grams = read(delimited(fields=fields), tmp_path, f"#log\nUnits= g \n{rows}")
+    assert values(grams, "mass_g", "source_line") == [(2.0, 4), (4.0, 5)]
+    strange = read(delimited(fields=fields), tmp_path, f"#log\nUnits=furlong\n{rows}").refused
+    assert set(strange["code"]) == {"unknown_unit"} and strange["source_line"].to_list() == [4, 5]
+    for lacking in ("", "Units=\n"):
+        reading = read(delimited(fields=fields), tmp_path, f"#log\n{lacking}{rows}")
+        assert reading.refused.select("code", "column_name").rows() == [("missing_field", "Units")]
+        assert all(frame.is_empty() for frame in reading.frames.values())
+    stated = FIELDS.replace('unit = "g"', 'unit = "kg", unit_from = { header = "Units" }')
+    assert values(read(delimited(fields=stated), tmp_path, f"#log\n{rows}"), "mass_g") == [(2000.0,), (4000.0,)]
+
+
+def test_exports_read_together_keep_their_own_units(tmp_path: Path) -> None:
+    fields = FIELDS.replace('unit = "g"', 'unit_from = { header = "Units" }')
+    one = delimited(fields=fields)
+    exports = []
+    for number, unit in enumerate(("g", "kg", "lb")):
+        path = tmp_path / f"{number}.txt"
+        path.write_text(f"#log\nUnits={unit}\nsample;no;mass\nA{number};1;2\n")
+        exports.append(Export.from_path(path))
+    assert values(one.read(exports), "mass_g") == [(2.0,), (2000.0,), (907.18474,)]
+
+
+def test_a_place_of_units_that_is_neither_text_nor_header_is_a_fault() -> None:
+    for given, said in (('{ column = "u" }', "lacks 'header'"), ("3", "must be a text")):
+        with pytest.raises(LayoutError, match=said):
+            delimited(fields=FIELDS.replace('unit = "g"', f"unit_from = {given}"))
+
+
 def test_rows_that_count(tmp_path: Path) -> None:
     record = 'where = [{ column = "state", is = ["ok", "late"] }, { column = "sample", not = "BLANK" }]'
     text = "#log\nsample;no;mass;state\nA;1;1;ok\nB;1;2;void\nBLANK;1;3;ok\nC;1;4;late\n"

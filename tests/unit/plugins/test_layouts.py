@@ -177,6 +177,19 @@ def test_lines_of_keys() -> None:
     assert json_line(keys, ("c", "b")) == 3 and json_line(keys, ("a", "b")) == 1
 
 
+def test_lines_of_tables_in_a_list_of_lines() -> None:
+    items = 'a = [ # two\n  { b = "]}{", c = [1, 2] }, { b = 2 },\n\n  # { no }\n  { b = 3 },\n]\n'
+    toml = items + 'd = [\n  [1, 2],\n  "e",\n]\nf = 4\n'
+    lines = toml_lines(toml)
+    assert {path: line for path, line in lines.items() if path[0] == "a"} == {
+        ("a",): 1,
+        ("a", 0): 2,
+        ("a", 1): 2,
+        ("a", 2): 5,
+    }
+    assert lines[("d",)] == 7 and lines[("f",)] == 11
+
+
 def test_reading_declares_its_columns(tmp_path: Path) -> None:
     frame = importers()["balance_journal"].read([export(tmp_path, examples()["balance_journal"])]).frames["weighing"]
     assert frame.schema["mass_g"] == pl.Float64

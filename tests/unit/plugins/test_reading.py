@@ -184,7 +184,11 @@ def test_mix_card(tmp_path: Path) -> None:
     assert {key: design[key] for key in expected} == expected
     sieves = frames["mix_gradation"]
     constant(sieves, mix_id="QL-S12", revision=2)
-    assert rows(sieves, "source_line", "sieve_mm", "passing_pct") == [(18, 19.0, 100.0), (19, 0.075, 4.6)]
+    assert rows(sieves, "source_line", "sieve_mm", "passing_pct") == [(22, 19.0, 100.0), (23, 0.075, 4.6)]
+    piles = frames["stockpile"]
+    constant(piles, mix_id="QL-S12", revision=2, gsa=None)
+    told = [(13, "crushed", 80.0, "Osk Hill", 2.63), (14, "sand", 20.0, None, None)]
+    assert rows(piles, "source_line", "stockpile", "share_pct", "source", "gsb") == told
 
 
 def test_limits_card(tmp_path: Path) -> None:

@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from warehouse.store import WORKING_NAME, Store, open_store
+from warehouse.store import Store, open_store
+from warehouse.working import WORKING_NAME
 
 
 @pytest.fixture(scope="session")

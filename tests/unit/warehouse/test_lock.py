@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from warehouse.errors import StoreBusyError
-from warehouse.lock import LOCK_NAME, NOTE_NAME, writer
+from warehouse.lock import LOCK_NAME, NOTE_NAME, holder, writer
 from warehouse.store import open_store
 
 ROOT = Path(__file__).parents[3]
@@ -92,3 +92,11 @@ def test_store_open_in_another_process_is_busy(workspace: Path) -> None:
     finally:
         holder.communicate("\n")
     open_store(workspace / "store", workspace / "series").close()
+
+
+def test_a_holder_is_named_while_it_holds(tmp_path: Path) -> None:
+    assert holder(tmp_path) is None
+    with writer(tmp_path):
+        assert f"process {os.getpid()} on" in str(holder(tmp_path))
+    (tmp_path / NOTE_NAME).write_text('{"pid": 1, "host": "x", "since": "then"}')  # what a killed process leaves
+    assert holder(tmp_path) is None

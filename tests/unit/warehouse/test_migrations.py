@@ -10,7 +10,8 @@ import pytest
 from warehouse import ddl, migrations, publish, read
 from warehouse.errors import StoreDamagedError, StoreVersionError
 from warehouse.sql import fetch
-from warehouse.store import WORKING_NAME, open_store, upgrade_store
+from warehouse.store import open_store, upgrade_store
+from warehouse.working import WORKING_NAME
 
 STORED = sorted((Path(__file__).parent / "stored").glob("version_*.sql"))
 INITIAL = importlib.import_module("warehouse.migrations.0001_initial")

@@ -9,13 +9,17 @@
 --   instrument_id: = tested_on.instrument_id
 --   tested_on: = tested_on.tested_on
 --   last_due_on: Last day the last accepted calibration before it covered; null if there was none.
-WITH covered AS (
-    SELECT t.sample_id, t.specimen_no, t.record, t.method, t.instrument_id, t.tested_on, c.due_on
-    FROM tested_on AS t
+WITH tests AS (
+    SELECT sample_id, specimen_no, record, method, instrument_id, tested_on
+    FROM tested_on
+    WHERE tested_on IS NOT NULL AND instrument_id IN (SELECT instrument_id FROM calibrations)
+), days AS (  -- far fewer than tests
+    SELECT d.instrument_id, d.tested_on, c.due_on
+    FROM (SELECT DISTINCT instrument_id, tested_on FROM tests) AS d
     ASOF LEFT JOIN (SELECT * FROM calibrations WHERE outcome = 'accepted') AS c
-        ON c.instrument_id = t.instrument_id AND c.calibrated_on <= t.tested_on
-    WHERE t.tested_on IS NOT NULL AND t.instrument_id IN (SELECT instrument_id FROM calibrations)
+        ON c.instrument_id = d.instrument_id AND c.calibrated_on <= d.tested_on
+    WHERE c.due_on IS NULL OR c.due_on < d.tested_on
 )
-SELECT sample_id, specimen_no, record, method, instrument_id, tested_on, due_on AS last_due_on
-FROM covered
-WHERE due_on IS NULL OR due_on < tested_on
+SELECT t.sample_id, t.specimen_no, t.record, t.method, t.instrument_id, t.tested_on, d.due_on AS last_due_on
+FROM tests AS t
+JOIN days AS d ON d.instrument_id = t.instrument_id AND d.tested_on = t.tested_on

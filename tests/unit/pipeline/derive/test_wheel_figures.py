@@ -4,9 +4,10 @@ import json
 
 import pytest
 
-from pipeline.compute import ContradictionError, compute
+from pipeline.compute import compute
 from pipeline.derive import Derived, Inputs, derive
 from pipeline.settings import Results
+from pipeline.solving import ContradictionError
 from pipeline.validation.records import design, frame, sample
 from tests.unit.pipeline.derive.test_derive import one, track
 

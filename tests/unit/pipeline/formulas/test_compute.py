@@ -2,7 +2,8 @@
 
 import pytest
 
-from pipeline.compute import ContradictionError, MissingInputsError, UnknownNameError, compute, list_properties
+from pipeline.compute import compute, list_properties
+from pipeline.solving import ContradictionError, MissingInputsError, UnknownNameError
 
 MS2 = {"gmm": 2.535, "pb": 5.3, "gb": 1.03, "gsb": 2.703}
 

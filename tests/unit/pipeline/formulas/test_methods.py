@@ -7,9 +7,9 @@ from click.testing import CliRunner
 
 from pipeline import methods
 from pipeline.cli.group import group
-from pipeline.compute import UnknownNameError
 from pipeline.formulas import registry
 from pipeline.methods_page import page
+from pipeline.solving import UnknownNameError
 
 
 def run(*given: str):

@@ -1,11 +1,15 @@
 """Random sampling plans: repeatable, inside their sublots and edges; what cannot be drawn is told."""
 
+import tomllib
+from datetime import datetime
+
 import polars as pl
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.judge.sampling import SamplingError, by_place, by_tonnage, numbers
+from pipeline.sampling_card import card
 
 
 def test_a_seed_gives_the_same_numbers_for_ever() -> None:
@@ -36,3 +40,14 @@ def test_what_cannot_be_drawn_is_told() -> None:
         by_place(numbers(1, 4), 0, 100, 0.5, 0.3)
     with pytest.raises(SamplingError, match="a lot above 0 t"):
         by_tonnage(numbers(1, 4), 0)
+
+
+def test_a_card_holds_the_draw_and_is_no_toml_once_it_is_cut() -> None:
+    places = by_place(numbers(902, 10), 1200.0, 800.0, 3.6, 0.3, -1.8)
+    written = card({"draw": 'a "draw"', "seed": 902, "reason": None}, datetime(2026, 5, 4, 7, 30), places)
+    read = tomllib.loads(written)
+    assert read["draw"] == 'a "draw"' and "reason" not in read
+    assert pl.DataFrame(read["place"])["station_m"].to_list() == places["station_m"].to_list()
+    for cut in range(written.index("place = [") + 1, len(written.rstrip())):
+        with pytest.raises(tomllib.TOMLDecodeError):
+            tomllib.loads(written[:cut])

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 import uncertainties
 
-from pipeline.compute import UnknownNameError, compute
+from pipeline.compute import compute
+from pipeline.solving import UnknownNameError
 from pipeline.uncertainty.propagation import Inputs, covariance, propagate
 
 MASSES = {"dry": 1205.6, "ssd": 1208.2, "submerged": 700.4}
