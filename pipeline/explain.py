@@ -51,7 +51,12 @@ class Step:
 
 
 def trace(
-    connection: DuckDBPyConnection, workspace: Workspace, sample_id: str, name: str, at: float | None = None
+    connection: DuckDBPyConnection,
+    workspace: Workspace,
+    sample_id: str,
+    name: str,
+    at: float | None = None,
+    specimen: str | None = None,
 ) -> Step:
     """Trace a figure of a sample.
 
@@ -61,6 +66,8 @@ def trace(
         As given by `warehouse.read.connect`.
     name, at
         Property by its registry name, and sieve or passes where it has several values.
+    specimen
+        Specimen whose figure is meant; by default it is the sample's.
 
     Raises
     ------
@@ -73,8 +80,10 @@ def trace(
     choices = settings.load(workspace.root).results
     known = registry.load(choices.limits)
     tracer = _Tracer(connection, workspace, known, with_text(values, Rule(choices.rounding)))
-    level = Level.SAMPLE.value if _at_sample_level(values, sample_id, name) else Level.SPECIMEN.value
+    of_sample = specimen is None and _at_sample_level(values, sample_id, name)
+    level = Level.SAMPLE.value if of_sample else Level.SPECIMEN.value
     rows = tracer.find(sample_id=sample_id, level=level, property=name)
+    rows = [row for row in rows if specimen in (None, row["specimen_no"])]
     if at is not None:
         rows = [row for row in rows if row["point"] is not None and abs(row["point"] - at) < 1e-9]
     if not rows:
@@ -114,7 +123,8 @@ def _unknown_property(values: pl.DataFrame, sample_id: str, name: str, at: float
 
 def _choice(rows: list[dict[str, Any]], name: str) -> str:
     if rows[0]["level"] == Level.SPECIMEN.value:
-        return f"'{name}' of this sample exists per specimen only; ask for a property of the sample, or use sql."
+        numbers = ", ".join(dict.fromkeys(str(row["specimen_no"]) for row in rows))
+        return f"'{name}' of this sample exists per specimen only; name one with --specimen: {numbers}."
     places = ", ".join(f"{row['point']:g}" for row in rows)
     return f"'{name}' has several values; name one with --at: {places}."
 

@@ -1,7 +1,8 @@
-"""Looks at workbooks, documents (JSON, XML) and databases: which part is the table, which are header values."""
+"""Looks at workbooks, documents (JSON, TOML, XML) and databases: which part is the table, which are header values."""
 
 import json
 import sqlite3
+import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import closing
 from typing import Any
@@ -12,6 +13,8 @@ from plugins.layout.archive import guard
 from plugins.layout.document import plain_text
 from plugins.layout.draft import values
 from plugins.layout.draft.found import Found, Place
+from plugins.layout.lines import LINE_LIMIT
+from plugins.layout.model import Kind
 
 #: Rows looked at of each table.
 _ROWS = 200
@@ -84,16 +87,15 @@ def _table_of(rows: list[list[str]]) -> tuple[int, int]:
 
 
 def document(content: bytes) -> Found | None:
-    """Return what a JSON text shows, or None where it is none."""
+    """Return what a JSON or TOML text shows, or None where it is neither."""
     try:
-        data = json.loads(content.decode("utf-8-sig"))
-    except (ValueError, RecursionError):
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError:
         return None
-    found = Found("json")
-    if isinstance(data, list):
-        data = {"list": data}
-    if not isinstance(data, dict):
+    kind, data = _parsed(text)
+    if not isinstance(data, dict) or not data:
         return None
+    found = Found(kind)
     header: dict[str, str] = {}
     tables: dict[str, list[Any]] = {}
     for path, value in _leaves(data, ""):
@@ -102,17 +104,49 @@ def document(content: bytes) -> Found | None:
         else:
             header[path] = plain_text(value) or ""
     _header(found, header)
-    key, text = next(iter(header.items()), ("", ""))
-    if key and not any(character.isdigit() for character in text):
-        found.recognise = {"starts": "{", "contains": [f'"{key}": {json.dumps(text)}']}
-        found.note("recognise", f'"{key}": "{text}"', "the first value of the document", 0.7)
-    else:
-        found.recognise = {"contains": [f'"{name}"' for name in list(data)[:3]]}
-        found.note("recognise", ", ".join(list(data)[:3]), "the first keys of the document", 0.6)
+    _recognise(found, text, data, header)
+    if kind == "toml" and text.endswith("\n"):
+        found.writing["final_newline"] = True
+        found.note("end of file", "line break", "without one at its end an export was cut off", 0.8)
     if tables:
         path = max(tables, key=lambda one: len(tables[one]))
         _list_table(found, path, tables[path])
     return found
+
+
+def _parsed(text: str) -> tuple[Kind, object]:
+    """Return the kind of a document and what it holds; None where it is neither JSON nor TOML."""
+    try:
+        data = json.loads(text)
+        return "json", {"list": data} if isinstance(data, list) else data
+    except (ValueError, RecursionError):
+        pass
+    if any(len(line) > LINE_LIMIT for line in text.split("\n")):
+        return "toml", None
+    try:
+        return "toml", tomllib.loads(text)
+    except (ValueError, RecursionError):
+        return "toml", None
+
+
+def _recognise(found: Found, text: str, data: Mapping[str, Any], header: Mapping[str, str]) -> None:
+    """Propose what tells a document from others: its first value where that is a word, else its first keys."""
+    path, value = next(iter(header.items()), ("", ""))
+    key = path.rpartition(".")[2] if found.kind == "toml" else path
+    pairs = [f'"{key}": {json.dumps(value)}'] if found.kind == "json" else [f'{key} = "{value}"', f"{key} = '{value}'"]
+    squeezed = "".join(text.split())
+    there = [pair for pair in pairs if "".join(pair.split()) in squeezed]
+    starts = {"starts": "{"} if found.kind == "json" else {}
+    if key and there and not any(character.isdigit() for character in value):
+        found.recognise = {**starts, "contains": there[:1]}
+        found.note("recognise", there[0], "the first value of the document", 0.7)
+        return
+    written = {name: (f'"{name}"', f"{name} =", f"[{name}", f"[[{name}") for name in data}
+    marks = {
+        name: next((mark for mark in forms if "".join(mark.split()) in squeezed), "") for name, forms in written.items()
+    }
+    found.recognise = {"contains": [mark for mark in marks.values() if mark][:3]}
+    found.note("recognise", ", ".join(list(data)[:3]), "the first keys of the document", 0.6)
 
 
 def _leaves(data: Mapping[str, Any], prefix: str) -> Iterator[tuple[str, Any]]:

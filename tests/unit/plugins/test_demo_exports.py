@@ -8,6 +8,7 @@ import tomllib
 from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
+from typing import Any
 from xml.etree import ElementTree
 
 import openpyxl
@@ -326,3 +327,201 @@ def test_limits_cards() -> None:
 
     columns = ["set_id", "limit_id", "lower", "upper", "required", "excluding_flags"]
     compare(reading, "specification_limit", columns, rows())
+
+
+def _headed(lines: list[str], separator: str) -> dict[str, str]:
+    """Return the header lines of an export by their keys."""
+    return dict(line.split(separator, 1) for line in lines if separator in line)
+
+
+def test_caliper_logs() -> None:
+    """Readings side by side, the unit in a column of its own; an inch is 25.4 mm exactly."""
+    whole, reading, _ = read("caliper_log")
+    roles = {"height": ("t269", "height"), "across": ("t269", "diameter"), "thickness": ("d3549", "thickness")}
+    millimetres = {"mm": 1.0, "in": 25.4}
+
+    def rows() -> Iterator[Row]:
+        for path in whole:
+            lines = path.read_text("utf-8").splitlines()
+            caliper = lines[0].rpartition(" ")[2]
+            for row in csv.DictReader(line for line in lines[3:] if not line.startswith("lines,")):
+                for turn in range(1, 10):
+                    if length := row.get(f"r{turn}"):
+                        what = (*roles[row["what"]], turn, round(float(length) * millimetres[row["unit"]], 9))
+                        yield row["sample"], row["piece"], *what, caliper
+
+    columns = ["sample_id", "specimen_no", "method", "role", "reading", "length_mm", "instrument_id"]
+    compare(reading, "dimension", columns, rows())
+
+
+def test_core_logs() -> None:
+    whole, reading, _ = read("core_log")
+
+    def cores() -> Iterator[tuple[str, str, ElementTree.Element]]:
+        for path in whole:
+            root = ElementTree.parse(path).getroot()
+            for core in root.findall("core"):
+                yield root.get("sample", ""), root.get("caliper", ""), core
+
+    def turns() -> Iterator[Row]:
+        for sample, caliper, core in cores():
+            for turn in core.findall("around"):
+                assert turn.get("unit") == "mm"
+                yield sample, core.get("no"), int(turn.get("turn", "")), float(turn.get("thick", "")), caliper
+
+    places = [
+        (sample, core.get("no"), float(core.get("station", "")), float(core.get("offset", "")), core.get("insteadOf"))
+        for sample, _, core in cores()
+    ]
+    columns = ["sample_id", "specimen_no", "reading", "length_mm", "instrument_id"]
+    compare(reading, "dimension", columns, turns())
+    compare(reading, "core", ["sample_id", "specimen_no", "station_m", "offset_m", "replaces"], iter(places))
+
+
+#: Units in which gauges write -> stored unit; by the pound and the foot of 1959, both exact (NIST SP 811, B.8).
+GAUGES = {"m": 1.0, "ft": 0.3048, "kg/m³": 1.0, "lb/ft³": 0.45359237 / 0.3048**3, "%": 1.0}
+
+
+def test_gauge_rounds() -> None:
+    """Units stand in brackets in the heading, that of the number to be added behind it, which may be `none`."""
+    whole, reading, _ = read("gauge_round")
+    wanted: list[list[object]] = []
+    units: set[str] = set()
+    for path in whole:
+        lines = path.read_text("utf-8").splitlines()
+        head = _headed(lines, " = ")
+        start = next(at for at, line in enumerate(lines) if line.startswith("place,"))
+        written = re.findall(r"\[(.+?)\]", lines[start])
+        units |= set(written)
+        added = head["to be added"].split(" ")
+        correlation = None if added == ["none"] else float(added[0]) * GAUGES[added[1]]
+        counts = int(head["standard density"]), int(head["standard moisture"])
+        for line in lines[start + 1 : -1]:
+            place, turn, *numbers = line.split(",")
+            figures = [float(one) * GAUGES[unit] for one, unit in zip(numbers, written, strict=True)]
+            wanted.append([head["sample"], place, int(turn), *figures, *counts, correlation])
+    columns = ["sample_id", "specimen_no", "reading", "station_m", "offset_m", "gauge_density_kg_m3"]
+    counted = ["gauge_moisture_pct", "standard_count_density", "standard_count_moisture", "correlation_kg_m3"]
+    found = reading.frames["gauge_reading"].select(columns + counted).rows()
+    assert {"kg/m³", "lb/ft³"} <= units and len(wanted) > 10
+    for one, other in zip(sorted(found, key=repr), sorted(wanted, key=repr), strict=True):
+        assert list(one) == [pytest.approx(cell, rel=1e-12) if isinstance(cell, float) else cell for cell in other]
+
+
+def test_blow_records() -> None:
+    """Masses in kg and g, lengths in mm, a pressure in kPa and a temperature in °C, each with its unit behind it."""
+    whole, reading, _ = read("blow_record")
+    grams = {"kg": 1000.0, "g": 1.0}
+    runs: list[Row] = []
+    heights: list[Row] = []
+    for path in whole:
+        lines = path.read_text("utf-8").splitlines()
+        head = _headed(lines, ": ")
+        sample, piece = head["specimen"].split(" no ")
+
+        def measured(key: str, units: dict[str, float], head: dict[str, str] = head) -> float | None:
+            if key not in head:
+                return None
+            figure, unit = head[key].split(" ")
+            return round(float(figure) * units[unit], 9)
+
+        method = {"falling hammer": "t245", "kneading foot": "t247"}[head["by"]]
+        runs.append(
+            (
+                *(sample, piece, method, int(head["steps"]), measured("hammer", grams), measured("drop", {"mm": 1.0})),
+                *(measured("foot", {"kPa": 1.0}), measured("filled", grams), measured("mould", {"mm": 1.0})),
+                measured("mixture", {"C": 1.0}),
+            )
+        )
+        start = lines.index("after > mm")
+        steps = (line.split(" > ") for line in lines[start + 1 : -1])
+        heights += [(sample, piece, method, int(step), float(height)) for step, height in steps]
+    columns = ["sample_id", "specimen_no", "method", "steps", "hammer_mass_g", "drop_mm", "foot_pressure_kpa"]
+    found = reading.frames["impact_run"].select(*columns, "mass_g", "mould_diameter_mm", "mix_temperature_c").rows()
+    assert sorted(found, key=repr) == sorted(runs, key=repr) and len(runs) == len(whole)
+    compare(reading, "impact_height", ["sample_id", "specimen_no", "method", "step", "height_mm"], iter(heights))
+
+
+def test_oven_pans() -> None:
+    whole, reading, _ = read("oven_pans")
+    pans: list[Row] = []
+    dried: list[Row] = []
+    for path in whole:
+        cells = [line.split(";") for line in path.read_text("utf-8").splitlines()]
+        instrument, pan = cells[0][1], ("", "")
+        for row in cells[1:]:
+            if row[0] == "pan":
+                pan = (row[1], row[2])
+            elif row[0] in ("empty", "with mixture"):
+                role = "oven_container" if row[0] == "empty" else "oven_container_moist"
+                pans.append((*pan, role, number(row[1]), instrument))
+            elif row[0].isdigit():
+                dried.append((*pan, int(row[0]), *(number(cell) for cell in row[1:])))
+    found = reading.frames["weighing"].select("sample_id", "specimen_no", "role", "mass_g", "instrument_id").rows()
+    assert sorted(found) == sorted(pans) and len(pans) == 2 * len(whole)
+    columns = ["sample_id", "specimen_no", "reading", "dried_min", "oven_temperature_c", "mass_g"]
+    assert sorted(reading.frames["drying_weighing"].select(columns).rows()) == sorted(dried) and len(dried) >= 9
+
+
+def test_aggregate_books() -> None:
+    """Masses of particles in water and of the sieving, book by book, sheet by sheet."""
+    whole, reading, _ = read("aggregate_book")
+    words = {"unwashed": "before_wash", "washed": "after_wash", "stays on": "retained"}
+    coarse = {"Oven dry g": "dry", "Surface dry g": "ssd", "Hung in water g": "submerged"}
+    fine = {"Flask of water g": "container_water", "Flask with sand g": "container_sample_water"}
+
+    def rows() -> Iterator[Row]:
+        for path in whole:
+            book = openpyxl.load_workbook(path, read_only=True)
+            sample = book["Aggregate"]["B1"].value
+            for sheet, heads, method in (("Coarse in water", coarse, "t85"), ("Fine in flask", fine, "t84")):
+                for row in _sheet(book, sheet):
+                    for head, role in heads.items():
+                        yield sample, row["Portion"], method, role, None, _float(row[head])
+            for row in _sheet(book, "Sieves"):
+                yield (
+                    sample,
+                    row["Portion"],
+                    "sieving",
+                    words[row["What"]],
+                    _float(row["Opening mm"]),
+                    _float(row["Mass g"]),
+                )
+
+    method = pl.col("method").replace({"t27": "sieving", "t11": "sieving", "t30": "sieving"})
+    found = reading.frames["weighing"].with_columns(method)
+    looked_at = (
+        (pl.col("method") == "sieving")
+        | ((pl.col("method") == "t85") & pl.col("role").is_in(list(coarse.values())))
+        | ((pl.col("method") == "t84") & pl.col("role").is_in(list(fine.values())))
+    )
+    columns = ["sample_id", "specimen_no", "method", "role", "sieve_mm", "mass_g"]
+    wanted = sorted(rows(), key=repr)
+    assert len(wanted) > 20 and sorted(found.filter(looked_at).select(columns).rows(), key=repr) == wanted
+
+
+def _sheet(book: openpyxl.Workbook, name: str) -> list[dict[str, Any]]:
+    """Return the rows of a sheet by the names of its first; none where the book lacks it."""
+    if name not in book.sheetnames:
+        return []
+    head, *body = book[name].iter_rows(values_only=True)
+    return [dict(zip(head, row, strict=False)) for row in body if any(cell is not None for cell in row)]
+
+
+def _float(cell: Any) -> float | None:
+    return None if cell is None else float(cell)
+
+
+def test_sampling_cards() -> None:
+    whole, reading, _ = read("sampling_card")
+    wanted = []
+    for path in whole:
+        card = tomllib.loads(path.read_text("utf-8"))
+        for place in card["place"]:
+            figures = (place.get(name) for name in ("random_1", "random_2", "tonnage_t", "station_m", "offset_m"))
+            wanted.append((card["draw"], card["seed"], place["no"], place["kind"], place["sublot"], *figures))
+    columns = ["draw_id", "seed", "place_no", "place_kind", "sublot", "random_1", "random_2", "tonnage_t", "station_m"]
+    assert sorted(reading.frames["sampling_place"].select(*columns, "offset_m").rows(), key=repr) == sorted(
+        wanted, key=repr
+    )
+    assert len(wanted) == 10

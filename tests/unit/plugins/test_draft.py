@@ -11,8 +11,11 @@ from click.testing import CliRunner
 
 from pipeline.cli.group import group
 from pipeline.workspace import Workspace
+from plugins.api import Export
 from plugins.layout.draft.draft import Draft, draft
 from plugins.layout.draft.values import date_forms, decimal_mark, unit_of
+from plugins.manager import load
+from tests.support import exports
 
 BATH = """\
 DENSITY BATH 4
@@ -111,6 +114,46 @@ def test_slips_documents_workbooks_and_databases(tmp_path: Path) -> None:
     assert 'kind = "sqlite"' in made.text and 'rows = "steps"' in made.text
     assert made.fault is not None and "needs the field 'sample_id'" in made.fault
     assert '# stop_rule = { constant = "" }  # NEEDED: What ends the compaction. One of gyrations, height.' in made.text
+
+
+def test_a_toml_card_is_drafted_by_path(tmp_path: Path) -> None:
+    card = (
+        "# written by hand\nkind = 'press card'\nclosed = 2026-05-17T16:40:00\nstop = \"gyrations\"\n\n"
+        '[of]\nsample = "QL-0013"\npiece = "1"\n\n[[steps]]\ngyration = 0\nheight_mm = 130.5\n'
+        "[[steps]]\ngyration = 1\nheight_mm = 129\n[[steps]]\ngyration = 2\nheight_mm = 128.25\n"
+    )
+    made = drafted(tmp_path, card)
+    assert made.fault is None and made.reading is not None and made.reading.refused.is_empty()
+    heights = made.reading.frames["compaction_height"]
+    assert heights.select("sample_id", "specimen_no", "gyration", "height_mm", "source_line").rows() == [
+        ("QL-0013", "1", 0, 130.5, 10),
+        ("QL-0013", "1", 1, 129.0, 13),
+        ("QL-0013", "1", 2, 128.25, 16),
+    ]
+    for part in ('kind = "toml"', "contains = [\"kind = 'press card'\"]", 'rows = "steps"', 'header = "of.sample"'):
+        assert part in made.text
+    assert "final_newline = true" in made.text
+    inline = card[: card.index("[[steps]]")].replace("[of]", "steps = [{ gyration = 0, height_mm = 1 }]\n[of]")
+    assert 'rows = "steps"' in drafted(tmp_path, inline).text
+
+
+def test_text_that_is_no_toml_is_looked_at_as_text(tmp_path: Path) -> None:
+    assert 'kind = "delimited"' in drafted(tmp_path, BATH).text
+    assert 'kind = "toml"' not in drafted(tmp_path, "# nothing but a remark\n" + BATH).text
+
+
+@pytest.mark.parametrize("name", ["sampling_card", "mix_card"])
+def test_cards_of_the_demo_are_drafted_whole(name: str) -> None:
+    """What a draft reads of a shipped card is what its own layout reads, in the fields both have."""
+    path = exports(f"{name}/*")[0]
+    made = draft("drafted", [path])
+    assert made.fault is None and made.reading is not None and made.reading.refused.is_empty()
+    own = next(one for one in load().importers if one.name == name).read([Export.from_path(path)])
+    record = made.reading.frames.keys() & own.frames.keys()
+    assert record
+    for each in record:
+        both = [column for column in own.frames[each].columns if column in made.reading.frames[each].columns]
+        assert len(both) > 8 and made.reading.frames[each].select(both).equals(own.frames[each].select(both))
 
 
 def test_values() -> None:
