@@ -89,7 +89,7 @@ def one_pass(
             marks, outcome = store_pending(workspace, settings, executor, shown, journal, marks)
             state.save(workspace, marks)
         outcome = replace(outcome, problems=(*problems, *outcome.problems))
-        renderers = pages_digest(settings.plugins.trusted)
+        renderers = pages_digest(settings.plugins.trusted, repr(settings.pages))
         if renderers != marks.renderers:
             marks = replace(marks, renderers=renderers, rendered=0)
         if pages and marks.rendered != marks.stored:

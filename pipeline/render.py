@@ -57,19 +57,22 @@ def render_as_of(workspace: Workspace, settings: Settings, moment: str, folder: 
 
 
 def _render(settings: Settings, frames: Mapping[str, "pl.DataFrame"], scope: Scope, folder: Path) -> Rendered:
+    from pipeline.presenting import dressed
+    from pipeline.rounding import Rule
     from plugins.manager import load_renderers
 
     plugins = load_renderers(settings.plugins.trusted, settings.plugins.time_limit_seconds)
+    shown = dressed(frames, settings.pages, Rule(settings.results.rounding))
     renderers = plugins.renderers  # loads them: only then is it known whose they are
     strangers = {each.name for each in plugins.known if each.kind == "renderer" and each.origin != "shipped"}
     written, problems = 0, []
     for renderer in renderers:
         made = renderer.render
         if renderer.name not in strangers:
-            written += sum(_write(folder, artefact) for artefact in made(frames, scope))
+            written += sum(_write(folder, artefact) for artefact in made(shown, scope))
             continue
         try:
-            artefacts = [_own(artefact, renderer.name) for artefact in made(frames, scope)]
+            artefacts = [_own(artefact, renderer.name) for artefact in made(shown, scope)]
             written += sum(_write(folder, artefact) for artefact in artefacts)
         except Exception as fault:  # a crashing renderer hurts only its own pages
             problems.append(f"renderer '{renderer.name}' failed, its pages were left as they are: {fault}")

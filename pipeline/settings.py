@@ -72,6 +72,13 @@ weighing_correlation = 0.0          # of two weighings on one balance, 0 to 1
 specimens = "common"                # what a mean does with its specimens' contributions: common or independent
 contributions = {}                  # such as { surface_dry = 0.3 }; `mixledger methods --uncertainty` lists them
 
+[pages]
+units = "si"                # what pages, reports and workbooks show: si, or us for US customary units
+decimal_mark = "point"      # point or comma
+date_format = "iso"         # iso (2026-05-03), dmy (03.05.2026) or mdy (05/03/2026)
+language = "en"             # language of the texts; see DEVELOPERS.md for adding one
+browser = ""                # program that prints reports to PDF; empty: Chromium, Chrome or Edge is looked for
+
 [plugins]
 trusted = []                # packages and local code that may run; `mixledger trust` shows them and writes this line
 prefer = []                 # of several importers that claim one file the first named here reads it
@@ -227,6 +234,23 @@ class Uncertainty:
 
 
 @dataclass(frozen=True)
+class Pages:
+    """How figures, dates and texts are shown; what is stored does not depend on it.
+
+    Attributes
+    ----------
+    browser
+        Program that prints reports to PDF; empty: it is looked for.
+    """
+
+    units: str = field(default="si", metadata={"words": ("si", "us")})
+    decimal_mark: str = field(default="point", metadata={"words": ("point", "comma")})
+    date_format: str = field(default="iso", metadata={"words": ("iso", "dmy", "mdy")})
+    language: str = "en"
+    browser: str = ""
+
+
+@dataclass(frozen=True)
 class PluginTrust:
     """Which plugins in code may run, for how long, and which importer comes first.
 
@@ -266,6 +290,7 @@ class Settings:
     serve: Serve = field(default_factory=Serve)
     results: Results = field(default_factory=Results)
     uncertainty: Uncertainty = field(default_factory=Uncertainty)
+    pages: Pages = field(default_factory=Pages)
     plugins: PluginTrust = field(default_factory=PluginTrust)
 
 
@@ -284,7 +309,9 @@ def _value(given: Any, default: Any, where: str) -> Any:
         return tuple(given)
     if isinstance(default, Mapping):
         return _numbers(given, where)
-    if isinstance(default, bool) or isinstance(given, bool):
+    if isinstance(default, str):
+        right = isinstance(given, str)
+    elif isinstance(default, bool) or isinstance(given, bool):
         right = isinstance(default, bool) and isinstance(given, bool)
     else:
         # A default of zero says that zero is a value like others.

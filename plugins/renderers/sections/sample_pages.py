@@ -10,6 +10,7 @@ from plugins.renderers.sections.specimens import specimen_doubts, specimen_table
 from plugins.renderers.sections.trace import equation_html, method_titles, traces
 from plugins.renderers.verbs.figures import fixed, plain
 from plugins.renderers.verbs.markup import clipped, fill, gathered, given
+from plugins.renderers.verbs.presentation import day
 from plugins.renderers.verbs.results import Tables, limited_first
 from plugins.renderers.verbs.shell import as_of, page, tables_by_owner
 from plugins.renderers.verbs.tables import RESULT_KEY, of_samples, take, within
@@ -146,7 +147,7 @@ def _facts(parts: Model) -> pl.DataFrame:
         clipped(pl.coalesce("project_name", "project_id"), 160).alias("project_title"),
         plain(pl.col("tonnage_t")).alias("tonnage"),
         plain(pl.col("nmas_mm")).alias("nmas"),
-        pl.col("taken_on").cast(pl.String).alias("taken"),
+        day(pl.col("taken_on")).alias("taken"),
         pl.concat_str(
             "mix_id", pl.concat_str(pl.lit("revision\u00a0"), "revision"), separator=", ", ignore_nulls=True
         ).alias("mix"),

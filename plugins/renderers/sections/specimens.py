@@ -5,7 +5,7 @@ import polars as pl
 from plugins.renderers.sections.lists import doubts
 from plugins.renderers.sections.model import Model
 from plugins.renderers.sections.trace import method_titles
-from plugins.renderers.verbs.figures import doubt, fixed
+from plugins.renderers.verbs.figures import doubt, fixed, reported
 from plugins.renderers.verbs.markup import by_owner, clipped, fill, given
 from plugins.renderers.verbs.results import named
 from plugins.renderers.verbs.shell import tables_by_owner
@@ -18,7 +18,7 @@ _FIGURE = [*_ROW, "specimen_no"]
 
 def _values(parts: Model, scope: frozenset[str] | None) -> pl.DataFrame:
     rows = named(within(take(parts.tables, "specimen_values"), "sample_id", scope), parts.naming)
-    shown = pl.coalesce("text", fixed(pl.col("value"), pl.col("decimals")), pl.lit("withheld"))
+    shown = pl.coalesce(reported(pl.col("text")), fixed(pl.col("value"), pl.col("decimals")), pl.lit("withheld"))
     return rows.with_columns(shown.alias("shown"), doubt(pl.col("uncertainty")).alias("doubt")).sort(
         *_METHOD, "property", "point", nulls_last=True, maintain_order=True
     )

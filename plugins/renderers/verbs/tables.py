@@ -9,6 +9,7 @@ _WORDS: dict[str, str] = {
     "flags": "code sentence limit_text source",
     "refusals": "file_name place stage code sample_id project_id reason remedy",
     "run": "run_id finished_at version rounding",
+    "presentation": "units decimal_mark date_format language",
     "inputs": "sample_id method specimen_no field value_text file_name place raw_line instrument_id",
 }
 
