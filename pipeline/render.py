@@ -57,26 +57,50 @@ def render_as_of(workspace: Workspace, settings: Settings, moment: str, folder: 
 
 
 def _render(settings: Settings, frames: Mapping[str, "pl.DataFrame"], scope: Scope, folder: Path) -> Rendered:
+    made = requested(settings, frames, scope)
+    return Rendered(sum(write(folder, artefact) for artefact in made.artefacts), made.problems)
+
+
+@dataclass(frozen=True)
+class Made:
+    """What renderers gave, and a sentence for each renderer that was left out."""
+
+    artefacts: tuple[Artefact, ...]
+    problems: tuple[str, ...] = ()
+
+
+def requested(
+    settings: Settings, frames: Mapping[str, "pl.DataFrame"], scope: Scope, on_request: str | None = None
+) -> Made:
+    """Return what the renderers of a format make; a package's renderer that fails costs its own artefacts.
+
+    Parameters
+    ----------
+    frames
+        The tables in stored units; the renderers get them as the workspace asks to see them.
+    on_request
+        Format that is asked for; None: the pages every run renders.
+    """
     from pipeline.presenting import dressed
     from pipeline.rounding import Rule
     from plugins.manager import load_renderers
 
     plugins = load_renderers(settings.plugins.trusted, settings.plugins.time_limit_seconds)
     shown = dressed(frames, settings.pages, Rule(settings.results.rounding))
-    renderers = plugins.renderers  # loads them: only then is it known whose they are
+    asked = [each for each in plugins.renderers if getattr(each, "on_request", None) == on_request]
+    # Only once the renderers are loaded is it known whose they are.
     strangers = {each.name for each in plugins.known if each.kind == "renderer" and each.origin != "shipped"}
-    written, problems = 0, []
-    for renderer in renderers:
-        made = renderer.render
+    artefacts: list[Artefact] = []
+    problems = []
+    for renderer in asked:
         if renderer.name not in strangers:
-            written += sum(_write(folder, artefact) for artefact in made(shown, scope))
+            artefacts += renderer.render(shown, scope)
             continue
         try:
-            artefacts = [_own(artefact, renderer.name) for artefact in made(shown, scope)]
-            written += sum(_write(folder, artefact) for artefact in artefacts)
+            artefacts += [_own(artefact, renderer.name) for artefact in renderer.render(shown, scope)]
         except Exception as fault:  # a crashing renderer hurts only its own pages
             problems.append(f"renderer '{renderer.name}' failed, its pages were left as they are: {fault}")
-    return Rendered(written, (*plugins.problems, *problems))
+    return Made(tuple(artefacts), (*plugins.problems, *problems))
 
 
 def _own(artefact: Artefact, name: str) -> Artefact:
@@ -87,7 +111,7 @@ def _own(artefact: Artefact, name: str) -> Artefact:
     return artefact
 
 
-def _write(folder: Path, artefact: Artefact) -> bool:
+def write(folder: Path, artefact: Artefact) -> bool:
     """Replace one file, if its bytes differ; never outside the folder."""
     target = (folder / artefact.path).resolve()
     if not target.is_relative_to(folder.resolve()):

@@ -126,7 +126,8 @@ def _sections(parts: Model, scope: frozenset[str] | None) -> dict[str, dict[str,
     }  # fmt: skip
 
 
-def _leads(parts: Model) -> dict[str, str]:
+def leads(parts: Model) -> dict[str, str]:
+    """Return sample -> how many of its judged results lie within the limits, in words."""
     verdicts = parts.judged.group_by("sample_id").agg(
         (pl.col("verdict") == "pass").sum().alias("passed"), (pl.col("verdict") == "fail").sum().alias("failed")
     )
@@ -166,9 +167,9 @@ def sample_pages(tables: Tables, scope: frozenset[str] | None) -> Iterator[tuple
         Ids of the samples to render; None is all.
     """
     parts = model(of_samples(tables, scope))
-    sections, leads, stamp = _sections(parts, scope), _leads(parts), as_of(tables)
+    sections, said, stamp = _sections(parts, scope), leads(parts), as_of(tables)
     for sample in within(_facts(parts), "sample_id", scope).iter_rows(named=True):
         name = sample["sample_id"]
         filled = {section: by_owner.get(name, "") for section, by_owner in sections.items()}
-        lead = leads.get(name, "Nothing has been judged yet.")
+        lead = said.get(name, "Nothing has been judged yet.")
         yield sample["slug"], page("sample.html", stamp, sample=sample, lead=lead, **filled)

@@ -41,8 +41,8 @@ def _cells(values: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-def specimen_tables(parts: Model, scope: frozenset[str] | None) -> dict[str, str]:
-    """Return sample -> one table per method with the figures of its specimens."""
+def specimen_tables(parts: Model, scope: frozenset[str] | None, *, linked: bool = True) -> dict[str, str]:
+    """Return sample -> one table per method with the figures of its specimens, linked to its readings on the page."""
     cells = _cells(_values(parts, scope))
     unit = given("unit", fill(", {unit}"))
     rows = cells.group_by(_ROW, maintain_order=True).agg(
@@ -56,10 +56,11 @@ def specimen_tables(parts: Model, scope: frozenset[str] | None) -> dict[str, str
         pl.col("head").first(), pl.col("row").str.join(""), pl.col("known").any()
     )
     titled = tables.join(method_titles(tables["method"]), on="method", how="left", maintain_order="left")
+    title = clipped(pl.coalesce("method_title", pl.lit("Other figures")), 120)
     table = fill(
-        '<div class="scroll"><table class="spec"><caption><a href="#{method_anchor}">{title}</a>{known_html}</caption>'
+        '<div class="scroll"><table class="spec"><caption>{title_html}{known_html}</caption>'
         '<thead><tr><th scope="col">Specimen</th>{head_html}</tr></thead><tbody>{row_html}</tbody></table></div>',
-        title=clipped(pl.coalesce("method_title", pl.lit("Other figures")), 120),
+        title_html=fill('<a href="#{method_anchor}">{title}</a>' if linked else "{title}", title=title),
         known_html=pl.when("known").then(pl.lit(' <span class="small">± u, standard uncertainty, k = 1</span>')),
         head_html=pl.col("head"),
         row_html=pl.col("row"),

@@ -1,5 +1,6 @@
 """The page around the sections: head, style, date of the figures, cautions."""
 
+import re
 from collections.abc import Mapping
 from datetime import date
 from functools import cache
@@ -42,10 +43,15 @@ def _environment() -> jinja2.Environment:
     return made
 
 
-@cache
 def style() -> str:
     """Return the one style sheet of all pages."""
-    return (_TEMPLATES / "style.css").read_text(encoding="utf-8")
+    return style_of("style.css")
+
+
+@cache
+def style_of(name: str) -> str:
+    """Return a style sheet that stands beside the templates."""
+    return (_TEMPLATES / name).read_text(encoding="utf-8")
 
 
 def as_of(tables: Mapping[str, pl.DataFrame]) -> str:
@@ -66,6 +72,15 @@ def _day_of(stamp: str) -> str:
         return date.fromisoformat(stamp[:10]).strftime(current().date_pattern)
     except ValueError:
         return stamp[:10]
+
+
+def is_page(content: bytes) -> bool:
+    """Return whether the content begins as every page of ours does, with the policy that lets nothing be run."""
+    source = (_TEMPLATES / "base.html").read_text(encoding="utf-8")
+    before, _, after = source.partition("{{ language }}")
+    head = after.partition("<title>")[0].partition("{%")[0]
+    told = re.escape(before) + "[A-Za-z-]{2,20}" + re.escape(head)
+    return re.match(told.encode(), content) is not None
 
 
 def page(template: str, as_of_text: str, **parts: Any) -> bytes:

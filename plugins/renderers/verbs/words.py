@@ -5,6 +5,7 @@ from functools import cache
 from pathlib import Path
 
 from plugins.renderers.verbs.presentation import current
+from schemas.vocabulary import Word
 
 _TEXTS = Path(__file__).parent.parent / "texts"
 _FIRST = "en"
@@ -45,3 +46,9 @@ def word(name: str, **gaps: object) -> str:
     """
     text = _catalogue(current().language).get(name) or _catalogue(_FIRST)[name]
     return text.format(**gaps) if gaps else text
+
+
+def defined(each: Word) -> str:
+    """Return the definition of a word of a closed vocabulary; a catalogue may word it in its group of that name."""
+    said = _catalogue(current().language).get(f"{type(each).__name__}.{each.value}")
+    return said or each.definition
