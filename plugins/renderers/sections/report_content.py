@@ -147,7 +147,10 @@ def specimens(parts: Model) -> pl.DataFrame:
 
 
 def deviations(parts: Model) -> pl.DataFrame:
-    """Return flags, withheld figures, missing tests and refusals in sentences: sample_id, what, why, source."""
+    """Return flags, withheld figures, missing tests and refusals: sample_id, why in a sentence, what it concerns, source.
+
+    One row per sentence: what concerns several figures is said once.
+    """
     empty = pl.lit(None, pl.String)
     flagged = []
     for rows, key in ((results(parts), RESULT_KEY), (specimens(parts), _SPECIMEN_KEY)):
@@ -166,8 +169,13 @@ def deviations(parts: Model) -> pl.DataFrame:
     why = pl.concat_str(pl.lit(word("deviation.refused")), "reason").alias("why")
     where = pl.concat_str("file_name", "place", separator=", ", ignore_nulls=True).alias("what")
     flagged.append(refused.select("sample_id", where, why, empty.alias("source")))
-    shown = [clipped(pl.col(name), _SENTENCE).alias(name) for name in ("what", "why", "source")]
-    return pl.concat(flagged).select("sample_id", *shown).unique(maintain_order=True)
+    rows = (
+        pl.concat(flagged).with_columns(pl.col("what", "why").fill_null(word("text.none"))).unique(maintain_order=True)
+    )
+    told = rows.group_by("sample_id", "why", maintain_order=True).agg(
+        pl.col("what").unique(maintain_order=True).str.join("; "), pl.col("source").drop_nulls().first()
+    )
+    return told.with_columns(clipped(pl.col(name), _SENTENCE).alias(name) for name in ("what", "why", "source"))
 
 
 def _about(key: list[str]) -> pl.Expr:

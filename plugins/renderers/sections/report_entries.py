@@ -72,5 +72,4 @@ def _instruments(parts: Model) -> list[pl.DataFrame]:
 
 def _deviations(parts: Model) -> pl.DataFrame:
     rows = content.deviations(parts)
-    item = pl.col("what").fill_null("").alias("item")
-    return _fields(rows.with_columns(item), ReportPart.DEVIATION, {"why": "why"})
+    return _fields(rows.with_columns(item="why"), ReportPart.DEVIATION, {"concerns": "what"})

@@ -33,19 +33,22 @@ def _results(parts: Model) -> dict[str, str]:
     judged = content.limits(parts).sort("sample_id", "property", "point", "limit_id", maintain_order=True)
     held = gathered(judged.select(*RESULT_KEY, block.alias("limits_html")), RESULT_KEY, "limits_html")
     rows = content.results(parts).join(held, on=RESULT_KEY, how="left", nulls_equal=True, maintain_order="left")
+    figure = fill('<strong class="firm"><bdi>{figure}</bdi></strong>')
+    held_back = pl.lit(f'<a class="flag small" href="#deviations">{word("report.held")}</a>')
     rows = rows.with_columns(
+        pl.when(pl.col("shown").is_not_null()).then(figure).otherwise(held_back).alias("figure_html"),
         given("symbol", fill(' <span class="small">{symbol}</span>')).alias("symbol_html"),
         pl.when(pl.col("shown").is_not_null()).then(pl.col("unit")).alias("unit"),
     )
     columns = {
         word("head.result"): "<b>{title}</b>{symbol_html}",
-        word("head.figure"): '<strong class="firm"><bdi>{figure}</bdi></strong>',
+        word("head.figure"): "{figure_html}",
         word("head.unit"): "{unit}",
         word("head.uncertainty"): '<span class="firm">{doubt}</span>',
         f"{word('head.limit')}, {word('head.verdict').lower()}": "{limits_html}",
         word("head.method"): '<span class="small">{method_text}</span>',
     }
-    return tables_by_owner(rows, "sample_id", columns, "cards report")
+    return tables_by_owner(rows, "sample_id", columns, "cards report results")
 
 
 def _rules(parts: Model) -> dict[str, str]:
@@ -86,7 +89,7 @@ def _instruments(parts: Model) -> dict[str, str]:
 def _deviations(parts: Model) -> dict[str, str]:
     source = given("source", fill(' <span class="small"><bdi>{source}</bdi></span>'))
     rows = content.deviations(parts).with_columns(source.alias("source_html"))
-    columns = {word("head.what"): "<bdi>{what}</bdi>", word("head.why"): "<bdi>{why}</bdi>{source_html}"}
+    columns = {word("head.why"): "<bdi>{why}</bdi>{source_html}", word("head.concerns"): "<bdi>{what}</bdi>"}
     return tables_by_owner(rows, "sample_id", columns, "cards report")
 
 
