@@ -147,7 +147,7 @@ def specimens(parts: Model) -> pl.DataFrame:
 
 
 def deviations(parts: Model) -> pl.DataFrame:
-    """Return flags, withheld figures, missing tests and refusals: sample_id, why in a sentence, what it concerns, source.
+    """Return flags, withheld figures, missing tests and refusals: sample_id, why, what it concerns, source.
 
     One row per sentence: what concerns several figures is said once.
     """
