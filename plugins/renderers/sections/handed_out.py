@@ -80,7 +80,8 @@ def summary_json(tables: Mapping[str, pl.DataFrame]) -> bytes:
     An object with `format` ("mixledger.summary"), `version` (`JSON_VERSION`), `about`, and `projects`: a list of
     objects with project_id, project_name, client, laboratory_id, `summary` (a row per result: property, point, result,
     symbol, unit, n, mean, s, least, largest, limits, pass_n, fail_n, left_out_n, flagged_n), `results` (the columns of
-    the sheet of that name) and `lots`. Figures are numbers as they are reported, days ISO 8601; what is not known is null.
+    the sheet of that name) and `lots`. Figures are numbers as they are reported, days ISO 8601; what is not
+    known is null.
     """
     own = ("project_id", "project_name", "client", "laboratory_id")
     split = {name: _by_project(tables[name]) for name in ("summary", "results", "lots")}
