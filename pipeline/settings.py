@@ -78,6 +78,7 @@ decimal_mark = "point"      # point or comma
 date_format = "iso"         # iso (2026-05-03), dmy (03.05.2026) or mdy (05/03/2026)
 language = "en"             # language of the texts; see DEVELOPERS.md for adding one
 browser = ""                # program that prints reports to PDF; empty: Chromium, Chrome or Edge is looked for
+replaced = {}               # shipped page = renderer of a trusted package in its place, such as { quality = "ours" }
 
 [plugins]
 trusted = []                # packages and local code that may run; `mixledger trust` shows them and writes this line
@@ -241,6 +242,8 @@ class Pages:
     ----------
     browser
         Program that prints reports to PDF; empty: it is looked for.
+    replaced
+        Shipped page -> name of a trusted package's renderer that makes it instead.
     """
 
     units: str = field(default="si", metadata={"words": ("si", "us")})
@@ -248,6 +251,7 @@ class Pages:
     date_format: str = field(default="iso", metadata={"words": ("iso", "dmy", "mdy")})
     language: str = "en"
     browser: str = ""
+    replaced: Mapping[str, str] = field(default_factory=dict, metadata={"names": True})
 
 
 @dataclass(frozen=True)
@@ -330,6 +334,12 @@ def _numbers(given: Any, where: str) -> dict[str, float]:
     return {name: float(value) for name, value in given.items()}
 
 
+def _names(given: Any, where: str) -> dict[str, str]:
+    if not isinstance(given, dict) or not all(isinstance(name, str) and name.strip() for name in given.values()):
+        raise SettingsError(f'{where}: expected names with names, such as {{ quality = "ours" }}, found {given!r}.')
+    return dict(given)
+
+
 def _word(given: Any, words: tuple[str, ...], where: str) -> str:
     if given not in words:
         raise SettingsError(f"{where}: expected one of {', '.join(words)}, found {given!r}.")
@@ -347,11 +357,14 @@ def _section(kind: type[Any], given: Any, where: str) -> Any:
         raise SettingsError(f"{where}: expected a table of settings, found {given!r}.")
     default = kind()
     stated = {each.name: each for each in fields(default)}
-    values = {}
+    values: dict[str, Any] = {}
     for key, value in given.items():
         _known(key, list(stated), where)
         words = stated[key].metadata.get("words")
         place = f"{where} {key}"
+        if stated[key].metadata.get("names"):
+            values[key] = _names(value, place)
+            continue
         values[key] = _word(value, words, place) if words else _value(value, getattr(default, key), place)
     return kind(**values)
 
