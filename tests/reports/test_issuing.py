@@ -37,8 +37,8 @@ def test_what_changed_is_told_from_and_to_as_both_reports_show_it(amended: Amend
     vma = changed["Voids in the mineral aggregate"]
     with connect(amended.at.root) as connection:
         told = connection.execute(
-            "select report_no, text from report_entry where item = 'Voids in the mineral aggregate' and part = 'result' "
-            "and field = 'figure' and report_no like ? order by report_no", [f"{SAMPLE}-%"]
+            "select report_no, text from report_entry where item = 'Voids in the mineral aggregate' "
+            "and part = 'result' and field = 'figure' and report_no like ? order by report_no", [f"{SAMPLE}-%"]
         ).fetchall()  # fmt: skip
     assert told == [(f"{SAMPLE}-1", vma["before"]), (f"{SAMPLE}-2", vma["after"])]
     assert vma["before"] != vma["after"]

@@ -1,6 +1,7 @@
 """US customary units from the stored figures by published factors, rounded once; decimal mark, dates and language."""
 
 from decimal import ROUND_HALF_EVEN, Decimal
+from pathlib import Path
 
 import polars as pl
 import pytest
@@ -32,7 +33,7 @@ SP_811 = {
 @pytest.mark.parametrize(("given", "stored"), SP_811)
 def test_factors_are_those_of_sp_811(given: str, stored: str) -> None:
     factor, offset = conversion(given, stored)
-    assert (factor, offset) == (pytest.approx(SP_811[given, stored], rel=1e-7), 0)
+    assert (factor, offset) == (pytest.approx(SP_811[given, stored], rel=5e-7), 0)
 
 
 @pytest.mark.parametrize("stored", CUSTOMARY)
@@ -52,27 +53,24 @@ def test_temperature_has_an_offset() -> None:
 
 
 def _values(value: float) -> dict[str, pl.DataFrame]:
+    key = {"property": ["rut_depth"], "point": [10000.0], "value": [value]}
+    nothing = pl.Series("lower", [None], pl.Float64)
     return {
         "properties": pl.DataFrame({"property": ["rut_depth"], "unit": ["mm"], "decimals": [1]}),
-        "sample_values": pl.DataFrame(
-            {"property": ["rut_depth"], "point": [10000.0], "value": [value], "text": ["x"], "spread": [2.54], "uncertainty": [0.254]}
-        ),
-        "judgements": pl.DataFrame({"property": ["rut_depth"], "point": [10000.0], "value": [value], "lower": [None], "upper": [12.5]}, schema_overrides={"lower": pl.Float64}),
-    }  # fmt: skip
+        "sample_values": pl.DataFrame({**key, "text": ["x"], "spread": [2.54], "uncertainty": [0.254]}),
+        "judgements": pl.DataFrame({**key, "lower": nothing, "upper": [12.5]}),
+    }
 
 
 def test_a_figure_is_converted_unrounded_and_rounded_once() -> None:
-    # 6.2241 mm is 0.24504 in; rounded to 6.2 mm first it would be 0.24409 in: 0.25 once, 0.24 twice.
-    shown = dressed(_values(6.3501), Pages(units="us"), Rule.HALF_EVEN)
-    once = (Decimal("6.3501") / Decimal("25.4")).quantize(Decimal("0.01"), ROUND_HALF_EVEN)
-    twice = (Decimal("6.4") / Decimal("25.4")).quantize(Decimal("0.01"), ROUND_HALF_EVEN)
-    assert shown["sample_values"]["text"].item() == str(once) == "0.25" == str(twice)
-    odd = dressed(_values(6.2241), Pages(units="us"), Rule.HALF_EVEN)
-    assert odd["sample_values"]["text"].item() == "0.25"
-    assert str((Decimal("6.2") / Decimal("25.4")).quantize(Decimal("0.01"), ROUND_HALF_EVEN)) == "0.24"
-    assert odd["properties"].row(0, named=True) == {"property": "rut_depth", "unit": "in", "decimals": 2}
-    assert odd["sample_values"].select("spread", "uncertainty").row(0) == pytest.approx((0.1, 0.01))
-    assert odd["judgements"]["upper"].item() == 0.4921
+    # 6.2241 mm is 0.24504 in and reads 0.25; rounded to 6.2 mm first it would be 0.24409 in and read 0.24.
+    shown = dressed(_values(6.2241), Pages(units="us"), Rule.HALF_EVEN)
+    inches = [Decimal(each) / Decimal("25.4") for each in ("6.2241", "6.2")]
+    once, twice = (str(each.quantize(Decimal("0.01"), ROUND_HALF_EVEN)) for each in inches)
+    assert (shown["sample_values"]["text"].item(), once, twice) == ("0.25", "0.25", "0.24")
+    assert shown["properties"].row(0, named=True) == {"property": "rut_depth", "unit": "in", "decimals": 2}
+    assert shown["sample_values"].select("spread", "uncertainty").row(0) == pytest.approx((0.1, 0.01))
+    assert shown["judgements"]["upper"].item() == 0.4921
 
 
 def test_si_is_shown_as_it_is_stored() -> None:
@@ -98,16 +96,14 @@ def test_mark_dates_and_sieves_follow_the_presentation() -> None:
     assert names(keys, {})["at_text"].item() == "0.075 mm"
 
 
-def test_a_report_in_customary_units_shows_the_warehouse_s_figures(demo: Workspace, tmp_path: "object") -> None:
-    from pathlib import Path
-
+def test_a_report_in_customary_units_shows_the_warehouse_s_figures(demo: Workspace, tmp_path: Path) -> None:
     from pipeline.reports import Asked, hand_out
     from pipeline.settings import Settings
     from warehouse.read import connect
 
     sample = "HB-0005"
     asked = Settings(pages=Pages(units="us", decimal_mark="comma", date_format="dmy"))
-    written, _ = hand_out(demo, asked, Asked(samples=(sample,)), "html", Path(str(tmp_path)), None)
+    written, _ = hand_out(demo, asked, Asked(samples=(sample,)), "html", tmp_path, None)
     page = written[0].read_text(encoding="utf-8")
     with connect(demo.root) as connection:
         query = (

@@ -5,6 +5,7 @@ import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
+import polars as pl
 import pypdf
 import pytest
 
@@ -58,7 +59,8 @@ def test_a_report_fits_and_is_quiet(browser: "sync_api.Browser", amended: Amende
 
 _CONTRAST = """() => {
   const lum = c => { const [r, g, b] = c.match(/[0-9.]+/g).slice(0, 3).map(v => { v /= 255;
-      return v <= 0.03928 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4; }); return 0.2126 * r + 0.7152 * g + 0.0722 * b; };
+      return v <= 0.03928 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4; });
+      return 0.2126 * r + 0.7152 * g + 0.0722 * b; };
   const paper = lum(getComputedStyle(document.body).backgroundColor);
   return Math.min(...[...document.querySelectorAll("h1,h2,td,th,dt,dd,p,li,.mark")].map(each => {
     const ink = lum(getComputedStyle(each).color);
@@ -81,8 +83,6 @@ def test_a_report_is_readable(browser: "sync_api.Browser", amended: Amended, sch
 @pytest.mark.parametrize("name", HOSTILE)
 def test_hostile_labels_stay_text_and_fit(browser: "sync_api.Browser", tmp_path: Path, name: str) -> None:
     tables = _poisoned(HOSTILE[name])
-    import polars as pl
-
     sample = tables["samples"].select("sample_id").head(1)
     tables["reports"] = sample.with_columns(
         report_no=pl.concat_str("sample_id", pl.lit("-1")), reason=pl.lit(HOSTILE[name]), replaces=pl.lit(HOSTILE[name])
