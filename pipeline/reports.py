@@ -79,7 +79,8 @@ def chosen(connection: "DuckDBPyConnection", asked: Asked) -> list[str]:
         ("project", asked.projects, {row[1] for row in rows}),
     ):
         if strangers := sorted(set(names) - known):
-            raise ReportError(f"the register has no {what} '{strangers[0]}' with samples; `mixledger sql` lists them")
+            known_by = 'mixledger sql "select * from samples"'
+            raise ReportError(f"the register has no {what} '{strangers[0]}'; `{known_by}` shows what it has")
     if not asked.samples and not asked.projects:
         return [row[0] for row in rows]
     return [row[0] for row in rows if row[0] in asked.samples or row[1] in asked.projects]

@@ -40,7 +40,7 @@ _ISSUED = ("html", "pdf")
     "target",
     metavar="DIR",
     type=click.Path(path_type=Path, file_okay=False),
-    help="Folder to write to; issued reports always stand in the workspace's reports/.",
+    help="Folder to write to, with --issue, --as-of, xlsx, csv or json; reports/ of the workspace if left out.",
 )
 @click.option("--quiet", is_flag=True, help="No progress.")
 @click.option("--json", "as_json", is_flag=True, help="Say what was done as JSON.")
@@ -90,6 +90,8 @@ def command(
         return _again(found, chosen, str(number), form, Path(str(target)) if target else found.reports, as_json)
     if moment or form not in _ISSUED:
         return _hand_out(found, chosen, asked, form, str(moment) if moment else None, target, as_json)
+    if target:
+        raise click.UsageError("issued reports stand in the workspace's reports/; --issue REPORT -o DIR copies one")
     return _issue(found, chosen, asked, form, bool(given["dry_run"]), collector(quiet), as_json)
 
 
