@@ -203,9 +203,21 @@ def issues(workspace: Workspace, asked: Asked) -> "pl.DataFrame":
 
 
 def hand_out(
-    workspace: Workspace, settings: Settings, asked: Asked, form: str, folder: Path, moment: str | None
+    workspace: Workspace,
+    settings: Settings,
+    asked: Asked,
+    form: str,
+    folder: Path,
+    moment: str | None,
+    *,
+    beside: str | None = None,
 ) -> tuple[list[Path], tuple[str, ...]]:
     """Write what the renderers of a format make of what holds, or of what was known at a moment; issues nothing.
+
+    Parameters
+    ----------
+    beside
+        Ending of a file that is to stand beside each; where it does not, the file counts as changed.
 
     Returns
     -------
@@ -226,7 +238,12 @@ def hand_out(
     if not made.artefacts and not made.problems:
         raise ReportError(f"no renderer makes '{form}' of this; `mixledger report --help` lists the formats")
     folder.mkdir(parents=True, exist_ok=True)
-    return [folder / one.path for one in made.artefacts if write(folder, one)], made.problems
+    changed = [
+        path
+        for one, path in ((one, folder / one.path) for one in made.artefacts)
+        if write(folder, one) or (beside and not path.with_suffix(beside).is_file())
+    ]
+    return changed, made.problems
 
 
 def now() -> datetime:

@@ -177,7 +177,9 @@ def _hand_out(
         raise click.UsageError("what was known then goes into a folder of its own: name one with -o")
     folder = Path(str(target)) if target else found.reports
     program = printing.browser(chosen) if form == "pdf" else ""
-    written, problems = hand_out(found, chosen, asked, "html" if program else form, folder, moment)
+    written, problems = hand_out(
+        found, chosen, asked, "html" if program else form, folder, moment, beside=".pdf" if program else None
+    )
     if program:
         written = [printing.print_pdf(program, path) for path in written]
     for problem in problems:
