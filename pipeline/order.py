@@ -77,28 +77,42 @@ def one_pass(
     StoreBusyError
         When another process is writing to this workspace, and still is after the wait.
     """
-    from plugins.sources import pages_digest
     from warehouse.lock import writer
 
-    shown = progress or Quiet()
     with writer(workspace.store, wait_seconds):
-        known = intake.journal(workspace)
-        arrivals, problems = executor.call(intake.take_in, workspace, known, only)
-        journal = [*known, *arrivals]
-        marks = state.load(workspace)
-        outcome = Outcome()
-        owed = (len(journal), state.readers(workspace, settings), state.derivation(settings))
-        if owed != (marks.arrivals, marks.readers, marks.derivation):
-            marks, outcome = store_pending(workspace, settings, executor, shown, journal, marks)
-            state.save(workspace, marks)
-        outcome = replace(outcome, problems=(*problems, *outcome.problems))
-        renderers = pages_digest(settings.plugins.trusted)
-        if renderers != marks.renderers:
-            marks = replace(marks, renderers=renderers, rendered=0)
-        if pages and marks.rendered != marks.stored:
-            outcome = _render(workspace, settings, executor, shown, marks, outcome)
-            state.save(workspace, replace(marks, rendered=marks.stored))
-        return outcome
+        return pass_in_hand(workspace, settings, executor, progress, pages=pages, only=only)
+
+
+def pass_in_hand(
+    workspace: Workspace,
+    settings: Settings,
+    executor: Executor,
+    progress: Progress | None = None,
+    *,
+    pages: bool = True,
+    only: Collection[intake.Sighting] | None = None,
+) -> Outcome:
+    """Do what `one_pass` does, for a caller that holds the right to write (`warehouse.lock.writer`)."""
+    from plugins.sources import pages_digest
+
+    shown = progress or Quiet()
+    known = intake.journal(workspace)
+    arrivals, problems = executor.call(intake.take_in, workspace, known, only)
+    journal = [*known, *arrivals]
+    marks = state.load(workspace)
+    outcome = Outcome()
+    owed = (len(journal), state.readers(workspace, settings), state.derivation(settings))
+    if owed != (marks.arrivals, marks.readers, marks.derivation):
+        marks, outcome = store_pending(workspace, settings, executor, shown, journal, marks)
+        state.save(workspace, marks)
+    outcome = replace(outcome, problems=(*problems, *outcome.problems))
+    renderers = pages_digest(settings.plugins.trusted, repr(settings.pages))
+    if renderers != marks.renderers:
+        marks = replace(marks, renderers=renderers, rendered=0)
+    if pages and marks.rendered != marks.stored:
+        outcome = _render(workspace, settings, executor, shown, marks, outcome)
+        state.save(workspace, replace(marks, rendered=marks.stored))
+    return outcome
 
 
 def store_pending(

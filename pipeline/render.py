@@ -1,7 +1,7 @@
 """Reads the published store, hands frames to the renderers, writes their pages: only what changed."""
 
 import os
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from pipeline import tables
 from pipeline.settings import Settings
 from pipeline.workspace import Workspace
-from plugins.api import Artefact, Scope
+from plugins.api import Artefact, Renderer, Scope
 
 if TYPE_CHECKING:
     import polars as pl
@@ -57,34 +57,87 @@ def render_as_of(workspace: Workspace, settings: Settings, moment: str, folder: 
 
 
 def _render(settings: Settings, frames: Mapping[str, "pl.DataFrame"], scope: Scope, folder: Path) -> Rendered:
+    made = requested(settings, frames, scope)
+    return Rendered(sum(write(folder, artefact) for artefact in made.artefacts), made.problems)
+
+
+@dataclass(frozen=True)
+class Made:
+    """What renderers gave, and a sentence for each renderer that was left out."""
+
+    artefacts: tuple[Artefact, ...]
+    problems: tuple[str, ...] = ()
+
+
+def requested(
+    settings: Settings, frames: Mapping[str, "pl.DataFrame"], scope: Scope, on_request: str | None = None
+) -> Made:
+    """Return what the renderers of a format make; a package's renderer that fails costs its own artefacts.
+
+    Parameters
+    ----------
+    frames
+        The tables in stored units; the renderers get them as the workspace asks to see them.
+    on_request
+        Format that is asked for; None: the pages every run renders.
+    """
+    from pipeline.presenting import dressed
+    from pipeline.rounding import Rule
     from plugins.manager import load_renderers
 
     plugins = load_renderers(settings.plugins.trusted, settings.plugins.time_limit_seconds)
-    renderers = plugins.renderers  # loads them: only then is it known whose they are
+    shown = dressed(frames, settings.pages, Rule(settings.results.rounding))
+    asked = [each for each in plugins.renderers if getattr(each, "on_request", None) == on_request]
+    # Only once the renderers are loaded is it known whose they are.
     strangers = {each.name for each in plugins.known if each.kind == "renderer" and each.origin != "shipped"}
-    written, problems = 0, []
-    for renderer in renderers:
-        made = renderer.render
-        if renderer.name not in strangers:
-            written += sum(_write(folder, artefact) for artefact in made(frames, scope))
+    given_way, problems = _replaced(settings.pages.replaced, asked, strangers) if on_request is None else ({}, [])
+    artefacts: list[Artefact] = []
+    for renderer in asked:
+        if renderer.name in given_way:
             continue
+        if renderer.name not in strangers:
+            artefacts += renderer.render(shown, scope)
+            continue
+        pages = [page for page, by in given_way.items() if by == renderer.name]
         try:
-            artefacts = [_own(artefact, renderer.name) for artefact in made(frames, scope)]
-            written += sum(_write(folder, artefact) for artefact in artefacts)
+            artefacts += [_own(artefact, renderer.name, pages) for artefact in renderer.render(shown, scope)]
         except Exception as fault:  # a crashing renderer hurts only its own pages
             problems.append(f"renderer '{renderer.name}' failed, its pages were left as they are: {fault}")
-    return Rendered(written, (*plugins.problems, *problems))
+    return Made(tuple(artefacts), (*plugins.problems, *problems))
 
 
-def _own(artefact: Artefact, name: str) -> Artefact:
-    """Return the artefact of a package's renderer; it may write below a folder of its own name and nowhere else."""
+def _replaced(
+    wanted: Mapping[str, str], asked: Sequence[Renderer], strangers: Collection[str]
+) -> tuple[dict[str, str], list[str]]:
+    """Return shipped page -> renderer in its place, and a sentence for each wish that cannot be met."""
+    met, problems = {}, []
+    shipped = sorted(each.name for each in asked if each.name not in strangers)
+    there = {each.name for each in asked} & set(strangers)
+    for page, by in wanted.items():
+        if page not in shipped:
+            problems.append(f"[pages] replaced: there is no shipped page '{page}', only {', '.join(shipped)}")
+        elif by not in there:
+            problems.append(f"[pages] replaced: no trusted package has a renderer '{by}'; '{page}' is the shipped page")
+        else:
+            met[page] = by
+    return met, problems
+
+
+def _own(artefact: Artefact, name: str, pages: Collection[str]) -> Artefact:
+    """Return the artefact of a package's renderer.
+
+    It may write below a folder of its own name, and the files of the shipped pages it replaces: `<page>.html` and what
+    lies below `<page>/`.
+    """
     parts = artefact.path.split("/")
-    if len(parts) < 2 or parts[0] != name or not all(part.strip(". ") for part in parts) or "\\" in artefact.path:
+    sound = all(part.strip(". ") for part in parts) and "\\" not in artefact.path
+    allowed = parts[0] in {name, *pages} if len(parts) > 1 else artefact.path in {f"{page}.html" for page in pages}
+    if not sound or not allowed:
         raise UnsafePathError(f"it named the file '{artefact.path}', which does not lie below '{name}/'")
     return artefact
 
 
-def _write(folder: Path, artefact: Artefact) -> bool:
+def write(folder: Path, artefact: Artefact) -> bool:
     """Replace one file, if its bytes differ; never outside the folder."""
     target = (folder / artefact.path).resolve()
     if not target.is_relative_to(folder.resolve()):

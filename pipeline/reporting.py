@@ -30,10 +30,14 @@ def as_reported(values: pl.DataFrame, rule: Rule = Rule.HALF_EVEN) -> pl.DataFra
 
 def with_text(values: pl.DataFrame, rule: Rule = Rule.HALF_EVEN) -> pl.DataFrame:
     """Add `text` to rows with `property`, `at` and `value`: the value as it is reported; null where there is none."""
-    stated = with_decimals(values)
-    rounded = stated.with_columns(shown=round_series(stated["value"], stated["decimals"], rule))
+    return values.with_columns(text=texts(with_decimals(values), rule))
+
+
+def texts(stated: pl.DataFrame, rule: Rule = Rule.HALF_EVEN) -> pl.Series:
+    """Return the values of rows with `value` and `decimals` as they are reported; null where there is none."""
+    rounded = stated.select("decimals", shown=round_series(stated["value"], stated["decimals"], rule))
     text = pl.lit(None, pl.String)
     for decimals in rounded["decimals"].unique().sort():
         fixed = pl.col("shown").cast(pl.Decimal(38, decimals)).cast(pl.String)
         text = pl.when(pl.col("decimals") == decimals).then(fixed).otherwise(text)
-    return rounded.with_columns(text=text).drop("decimals", "shown")
+    return rounded.with_columns(text=text)["text"]

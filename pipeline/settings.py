@@ -80,6 +80,14 @@ weighing_correlation = 0.0          # of two weighings on one balance, 0 to 1
 specimens = "common"                # what a mean does with its specimens' contributions: common or independent
 contributions = {}                  # such as { surface_dry = 0.3 }; `mixledger methods --uncertainty` lists them
 
+[pages]
+units = "si"                # what pages, reports and workbooks show: si, or us for US customary units
+decimal_mark = "point"      # point or comma
+date_format = "iso"         # iso (2026-05-03), dmy (03.05.2026) or mdy (05/03/2026)
+language = "en"             # language of the texts; see DEVELOPERS.md for adding one
+browser = ""                # program that prints reports to PDF; empty: Chromium, Chrome or Edge is looked for
+replaced = {}               # shipped page = renderer of a trusted package in its place, such as { quality = "ours" }
+
 [plugins]
 trusted = []                # packages and local code that may run; `mixledger trust` shows them and writes this line
 prefer = []                 # of several importers that claim one file the first named here reads it
@@ -245,6 +253,26 @@ class Uncertainty:
 
 
 @dataclass(frozen=True)
+class Pages:
+    """How figures, dates and texts are shown; what is stored does not depend on it.
+
+    Attributes
+    ----------
+    browser
+        Program that prints reports to PDF; empty: it is looked for.
+    replaced
+        Shipped page -> name of a trusted package's renderer that makes it instead.
+    """
+
+    units: str = field(default="si", metadata={"words": ("si", "us")})
+    decimal_mark: str = field(default="point", metadata={"words": ("point", "comma")})
+    date_format: str = field(default="iso", metadata={"words": ("iso", "dmy", "mdy")})
+    language: str = "en"
+    browser: str = ""
+    replaced: Mapping[str, str] = field(default_factory=dict, metadata={"names": True})
+
+
+@dataclass(frozen=True)
 class PluginTrust:
     """Which plugins in code may run, for how long, and which importer comes first.
 
@@ -284,6 +312,7 @@ class Settings:
     serve: Serve = field(default_factory=Serve)
     results: Results = field(default_factory=Results)
     uncertainty: Uncertainty = field(default_factory=Uncertainty)
+    pages: Pages = field(default_factory=Pages)
     plugins: PluginTrust = field(default_factory=PluginTrust)
 
 
@@ -300,7 +329,9 @@ def _value(given: Any, default: Any, where: str) -> Any:
         if not isinstance(given, list):
             raise SettingsError(f"{where}: expected a list such as {list(default)}, found {given!r}.")
         return tuple(given)
-    if isinstance(default, bool) or isinstance(given, bool):
+    if isinstance(default, str):
+        right = isinstance(given, str)
+    elif isinstance(default, bool) or isinstance(given, bool):
         right = isinstance(default, bool) and isinstance(given, bool)
     else:
         # A default of zero says that zero is a value like others.
@@ -330,6 +361,12 @@ def _sizes(given: Mapping[str, float], where: str) -> None:
             raise SettingsError(f"{where}: {told}") from fault
 
 
+def _names(given: Any, where: str) -> dict[str, str]:
+    if not isinstance(given, dict) or not all(isinstance(name, str) and name.strip() for name in given.values()):
+        raise SettingsError(f'{where}: expected names with names, such as {{ quality = "ours" }}, found {given!r}.')
+    return dict(given)
+
+
 def _word(given: Any, words: tuple[str, ...], where: str) -> str:
     if given not in words:
         raise SettingsError(f"{where}: expected one of {', '.join(words)}, found {given!r}.")
@@ -351,6 +388,8 @@ def _bag(given: tuple[Any, ...], where: str) -> None:
 def _given(value: Any, setting: "Field[Any]", default: Any, where: str) -> Any:
     if "words" in setting.metadata:
         return _word(value, setting.metadata["words"], where)
+    if setting.metadata.get("names"):
+        return _names(value, where)
     if isinstance(default, Mapping):
         return _numbers(value, where, signed=setting.metadata.get("signed", False))
     return _value(value, default, where)
@@ -361,7 +400,7 @@ def _section(kind: type[Any], given: Any, where: str) -> Any:
         raise SettingsError(f"{where}: expected a table of settings, found {given!r}.")
     default = kind()
     stated = {each.name: each for each in fields(default)}
-    values = {}
+    values: dict[str, Any] = {}
     for key, value in given.items():
         _known(key, list(stated), where)
         values[key] = _given(value, stated[key], getattr(default, key), f"{where} {key}")

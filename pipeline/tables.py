@@ -31,7 +31,8 @@ _EVERYTHING = {
         from property_value
         where valid_to_run is null and level = 'sample' order by sample_id, property, point""",
     "judgements": """
-        select sample_id, property, point, limit_id, lower, upper, value, verdict, reason, source, flags
+        select sample_id, property, point, limit_id, lower, upper, value, verdict, reason, source, flags, set_id,
+               decision_rule, guard
         from judgements order by sample_id, property, point, limit_id""",
     "missing": """
         select s.project_id, j.sample_id, j.property, j.point, j.reason

@@ -54,6 +54,11 @@ class Workspace:
         return self.root / "pages"
 
     @property
+    def reports(self) -> Path:
+        """Issued reports as they left the laboratory, and what is handed out beside them."""
+        return self.root / "reports"
+
+    @property
     def summary_page(self) -> Path:
         """Cross-project summary."""
         return self.pages / "summary.html"

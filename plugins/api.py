@@ -206,7 +206,11 @@ class Artefact:
 
 @runtime_checkable
 class Renderer(Protocol):
-    """Makes artefacts of read-only tables. Pure: no file, query, clock or network."""
+    """Makes artefacts of read-only tables. Pure: no file, query, clock or network.
+
+    It is called by every run. One that has an attribute `on_request`, the name of a format such as `"docx"`, is called
+    by `mixledger report --format docx` instead, and is handed the tables of reports, too.
+    """
 
     @property
     def name(self) -> str:

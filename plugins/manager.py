@@ -274,7 +274,7 @@ class _Builder:
             if about.kind == "importer":
                 yield ApartImporter(known.name, version, gives, place, process, which)
             else:
-                yield ApartRenderer(known.name, place, process, which)
+                yield ApartRenderer(known.name, place, process, which, each.get("on_request"))
 
     def _leave(self, known: Known, sentence: str) -> None:
         self.known.append(known)

@@ -119,9 +119,17 @@ def digest(workspace_importers: Path | None, trusted: Collection[str] = ()) -> s
     return total.hexdigest()
 
 
-def pages_digest(trusted: Collection[str] = ()) -> str:
-    """Return one hash over the distributions whose renderers may run; a change owes all pages anew."""
-    total = hashlib.sha256()
+def pages_digest(trusted: Collection[str] = (), asked: str = "") -> str:
+    """Return one hash over the distributions whose renderers may run; a change owes all pages anew.
+
+    Parameters
+    ----------
+    trusted
+        What may run.
+    asked
+        How the pages are to be shown, in any form that changes when they are to be shown otherwise.
+    """
+    total = hashlib.sha256(asked.encode())
     for entry in sorted(entry for entry in trusted if not is_local(entry)):
         total.update(f"{entry} {_state(entry, None)}\0".encode())
     return total.hexdigest()

@@ -1,5 +1,6 @@
 """Stored units and conversion at the edge: one cached factor and offset per pair of units."""
 
+import math
 from fractions import Fraction
 from functools import cache, lru_cache
 from typing import TYPE_CHECKING
@@ -57,8 +58,52 @@ _SPELLINGS: dict[str, str] = {
     "cm³": "cm**3",
     "J/m²": "J/m**2",
     "m²/kg": "m**2/kg",
+    "ft²/lb": "ft**2/lb",
+    "mm/pass": "mm",
+    "in/pass": "inch",
+    "lbf/in": "pound_force/inch",
     "t": "metric_ton",
     "ton": "short_ton",
+}
+
+
+#: Stored unit -> US customary unit it is shown in where these are asked for; a unit that is not here is used in both
+#: (masses in g, volumes in cm³, energies in J, film thickness in µm; common practice).
+CUSTOMARY: dict[str, str] = {
+    "mm": "in",
+    "mm/pass": "in/pass",
+    "m": "ft",
+    "t": "ton",
+    "°C": "°F",
+    "kPa": "psi",
+    "N": "lbf",
+    "kN": "lbf",
+    "N/mm": "lbf/in",
+    "kN/mm": "lbf/in",
+    "kg/m³": "lb/ft³",
+    "m²/kg": "ft²/lb",
+}
+
+#: Opening in mm -> alternative designation of the sieve (ASTM E11, table of nominal dimensions; from memory).
+SIEVE_DESIGNATIONS: dict[float, str] = {
+    75.0: "3 in",
+    63.0: "2 1/2 in",
+    50.0: "2 in",
+    37.5: "1 1/2 in",
+    25.0: "1 in",
+    19.0: "3/4 in",
+    12.5: "1/2 in",
+    9.5: "3/8 in",
+    6.3: "1/4 in",
+    4.75: "No. 4",
+    2.36: "No. 8",
+    2.0: "No. 10",
+    1.18: "No. 16",
+    0.6: "No. 30",
+    0.425: "No. 40",
+    0.3: "No. 50",
+    0.15: "No. 100",
+    0.075: "No. 200",
 }
 
 
@@ -98,6 +143,20 @@ def conversion(given: str, stored: str) -> tuple[float, float]:
     """
     factor, offset = _exact(given, stored)
     return float(factor), float(offset)
+
+
+def customary(unit: str | None) -> tuple[str, float, float, int] | None:
+    """Return US customary unit, factor, offset, and by how many decimals more a figure is reported in it.
+
+    shown = stored * factor + offset, to be applied to the unrounded figure. The decimals are those whose step is
+    nearest to the step of the stored unit, so that about as many digits are kept (NIST SP 811, B.7.2). None where the
+    stored unit is shown as it is.
+    """
+    if unit not in CUSTOMARY:
+        return None
+    shown = CUSTOMARY[unit]
+    factor, offset = conversion(unit, shown)
+    return shown, factor, offset, round(-math.log10(factor))
 
 
 def to_stored(values: pl.Expr, given: str, stored: str) -> pl.Expr:

@@ -292,6 +292,28 @@ class PlaceKind(Word):
     CORE = "core", "core, by station and offset"
 
 
+class CalibrationState(Word):
+    """What the register knows of an instrument on a day."""
+
+    COVERED = "covered", "in calibration"
+    LAPSED = "lapsed", "calibration lapsed"
+    REJECTED = "rejected", "rejected at its last calibration"
+    UNKNOWN = "unknown", "no calibration known"
+
+
+class ReportPart(Word):
+    """Which part of a sample report an entry stands in."""
+
+    IDENTIFICATION = "identification", "what was tested, for whom, by whom"
+    CHAIN = "chain", "days from sampling to the result"
+    RESULT = "result", "a result of the sample, with all that belongs to it"
+    LIMIT = "limit", "a limit a result was held against, and the verdict"
+    SPECIMEN = "specimen", "a figure of one specimen"
+    INSTRUMENT = "instrument", "an instrument the sample went over, and its calibration"
+    DEVIATION = "deviation", "what was not as the method or the contract asks"
+    REMARK = "remark", "a remark of the operator"
+
+
 class Purpose(Word):
     """What a sample was taken for."""
 

@@ -28,6 +28,7 @@ _KNOWN = {
     "SpecificationError": USAGE,
     "NoSuchLotError": USAGE,
     "SamplingError": USAGE,
+    "ReportError": USAGE,
     "StoreBusyError": BUSY,
 }
 

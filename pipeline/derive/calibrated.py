@@ -7,7 +7,7 @@ import polars as pl
 from pipeline.derive.inputs import Inputs
 from pipeline.formulas.model import Grain, Table, family
 from pipeline.settings import Results
-from schemas.vocabulary import MassRole, Method, Outcome
+from schemas.vocabulary import CalibrationState, MassRole, Method, Outcome
 
 _SPECIMEN = ["sample_id", "specimen_no"]
 #: Column that says it of the machine whose record gave the figures of a specimen, and ending of a single figure's.
@@ -17,7 +17,7 @@ _RETAINED = ("mass_retained_total", "mass_retained_cumulative")
 
 def mark(tables: dict[Table, pl.DataFrame], inputs: Inputs, parameters: Results) -> dict[Table, pl.DataFrame]:
     """Add `<name>__lapsed` to the tables with such figures: true where the instrument was out of calibration."""
-    due = _due(inputs.calibration, inputs.instrument, parameters)
+    due = calibrations_due(inputs.calibration, inputs.instrument, parameters)
     if due.is_empty():
         return tables
     marked = dict(tables)
@@ -32,7 +32,41 @@ def mark(tables: dict[Table, pl.DataFrame], inputs: Inputs, parameters: Results)
     return marked
 
 
-def _due(calibration: pl.DataFrame, instrument: pl.DataFrame, parameters: Results) -> pl.DataFrame:
+def states(pairs: pl.DataFrame, due: pl.DataFrame) -> pl.DataFrame:
+    """Return what the register knew of instruments on days.
+
+    Parameters
+    ----------
+    pairs
+        Columns instrument_id, day.
+    due
+        What `calibrations_due` returns.
+
+    Returns
+    -------
+    pl.DataFrame
+        instrument_id, day, calibrated_on (last calibration accepted before), until (last day it counts), state: a
+        value of `schemas.vocabulary.CalibrationState`.
+    """
+    asked = pairs.unique().sort("day", "instrument_id")
+    given = {"left_on": "day", "right_on": "on", "by": "instrument_id", "check_sortedness": False}
+    known = due.with_columns(on=pl.col("calibrated_on"))
+    last = asked.join_asof(known.select("instrument_id", "on", "rejected"), **given)  # type: ignore[arg-type]
+    accepted = known.filter(~pl.col("rejected")).select("instrument_id", "on", "calibrated_on", "until")
+    both = last.join_asof(accepted, **given)  # type: ignore[arg-type]
+    state = (
+        pl.when(pl.col("rejected"))
+        .then(pl.lit(CalibrationState.REJECTED.value))
+        .when(pl.col("until") < pl.col("day"))
+        .then(pl.lit(CalibrationState.LAPSED.value))
+        .when(pl.col("until").is_not_null())
+        .then(pl.lit(CalibrationState.COVERED.value))
+        .otherwise(pl.lit(CalibrationState.UNKNOWN.value))
+    )
+    return both.select("instrument_id", "day", "calibrated_on", "until", state=state)
+
+
+def calibrations_due(calibration: pl.DataFrame, instrument: pl.DataFrame, parameters: Results) -> pl.DataFrame:
     """Return instrument, day, whether that calibration was rejected, and until when it counts."""
     months = {kind.casefold(): int(count) for kind, count in parameters.calibration_months.items()}
     kinds = instrument.select("instrument_id", pl.col("kind").str.to_lowercase().alias("kind")).unique("instrument_id")
@@ -75,12 +109,8 @@ def _out(rows: pl.DataFrame, taken: pl.DataFrame, due: pl.DataFrame) -> pl.DataF
     read = rows.filter(pl.col("instrument_id").is_not_null())
     day = pl.coalesce(pl.col("stated_at").dt.date(), pl.col("issued_at").dt.date(), pl.col("taken_on")).alias("day")
     dated = read.join(taken, on="sample_id", how="left").with_columns(day).drop_nulls("day")
-    pairs = dated.select("instrument_id", "day").unique().sort("day", "instrument_id")
-    given = {"left_on": "day", "right_on": "calibrated_on", "by": "instrument_id", "check_sortedness": False}
-    last = pairs.join_asof(due.select("instrument_id", "calibrated_on", "rejected"), **given)  # type: ignore[arg-type]
-    accepted = due.filter(~pl.col("rejected")).select("instrument_id", "calibrated_on", "until")
-    both = last.join_asof(accepted, suffix="_good", **given)  # type: ignore[arg-type]
-    lapsed = both.filter(pl.col("rejected") | (pl.col("until") < pl.col("day")))
+    out = pl.col("state").is_in([CalibrationState.REJECTED.value, CalibrationState.LAPSED.value])
+    lapsed = states(dated.select("instrument_id", "day"), due).filter(out)
     return dated.join(lapsed.select("instrument_id", "day"), on=["instrument_id", "day"], how="semi")
 
 

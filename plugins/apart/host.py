@@ -226,6 +226,7 @@ class ApartRenderer:
     place: Path
     process: Process
     which: int
+    on_request: str | None = None
 
     def render(self, tables: Mapping[str, "pl.DataFrame"], scope: Scope) -> Iterable[Artefact]:
         """Return the plugin's artefacts.

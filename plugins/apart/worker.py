@@ -83,7 +83,9 @@ class _Worker:
                 {"name": one.name, "version": str(one.version), "gives": list(one.gives), "place": _place(one)}
                 for one in self._importers
             ],
-            "renderers": [{"name": one.name, "place": _place(one)} for one in self._renderers],
+            "renderers": [
+                {"name": one.name, "place": _place(one), "on_request": _format(one)} for one in self._renderers
+            ],
             "faults": faults,
         }, []
 
@@ -122,6 +124,12 @@ class _Worker:
 
 def _export(given: dict[str, Any], head: bytes) -> Export:
     return Export(given["name"], given["hash"], Path(given["path"]), given["size"], head)
+
+
+def _format(one: object) -> str | None:
+    """Return the format a renderer is asked for by name, None where it renders with every run."""
+    asked = getattr(one, "on_request", None)
+    return None if asked is None else str(asked)
 
 
 def _place(one: object) -> str:

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
 from plugins.api import Artefact, Renderer, Scope, hookimpl
+from plugins.renderers.verbs.presentation import presented
 
 if TYPE_CHECKING:
     import polars as pl
@@ -14,6 +15,7 @@ class WorkListPage:
 
     name = "due"
 
+    @presented
     def render(self, tables: Mapping[str, "pl.DataFrame"], scope: Scope) -> Iterable[Artefact]:
         """Return the work list of all projects; the scope does not narrow it."""
         from plugins.renderers.sections.work_page import work_html

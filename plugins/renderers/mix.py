@@ -4,6 +4,7 @@ from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
 from plugins.api import Artefact, Renderer, Scope, hookimpl
+from plugins.renderers.verbs.presentation import presented
 
 if TYPE_CHECKING:
     import polars as pl
@@ -14,6 +15,7 @@ class MixPages:
 
     name = "mix"
 
+    @presented
     def render(self, tables: Mapping[str, "pl.DataFrame"], scope: Scope) -> Iterable[Artefact]:
         """Return one page per mix."""
         from plugins.renderers.sections.mix_pages import mix_pages

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
 from plugins.api import Artefact, Renderer, Scope, hookimpl
+from plugins.renderers.verbs.presentation import presented
 
 if TYPE_CHECKING:
     import polars as pl
@@ -14,6 +15,7 @@ class ProjectPages:
 
     name = "project"
 
+    @presented
     def render(self, tables: Mapping[str, "pl.DataFrame"], scope: Scope) -> Iterable[Artefact]:
         """Return one page per project in the scope that the register knows."""
         from plugins.renderers.sections.project_pages import project_pages

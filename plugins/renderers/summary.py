@@ -4,6 +4,7 @@ from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
 from plugins.api import Artefact, Renderer, Scope, hookimpl
+from plugins.renderers.verbs.presentation import presented
 
 if TYPE_CHECKING:
     import polars as pl
@@ -14,6 +15,7 @@ class SummaryPage:
 
     name = "summary"
 
+    @presented
     def render(self, tables: Mapping[str, "pl.DataFrame"], scope: Scope) -> Iterable[Artefact]:
         """Return the summary of all projects; the scope does not narrow it."""
         from plugins.renderers.sections.summary_page import summary_html

@@ -187,6 +187,9 @@ def _figures(samples: list[dict], rng: random.Random) -> tuple[list[dict], list[
                     "reason": declined,
                     "source": "example set, table 3",
                     "flags": flags,
+                    "set_id": "example",
+                    "decision_rule": "simple",
+                    "guard": None,
                 }
             )
     return values, judged, missing

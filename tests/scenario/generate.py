@@ -61,6 +61,7 @@ def generate(seed: int = SEED) -> dict[str, bytes]:
     files.update(office.mix_cards(season))
     files.update(office.limits_cards())
     files.update(office.sampling_cards())
+    files.update(office.report_cards())
     troubles.apply(files)
     return dict(sorted(files.items()))
 

@@ -4,6 +4,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
+import polars as pl
+
+from pipeline import report_card
 from pipeline.judge import sampling
 from pipeline.sampling_card import card
 from tests.scenario import mixture
@@ -185,6 +188,20 @@ def sampling_cards() -> Iterator[tuple[str, bytes]]:
             "drawn_by": "laboratory in charge",
         }
         yield f"sampling_card/{name}.toml", card(head, datetime(2026, 5, 4, 7, 30), places).encode()
+
+
+def report_cards() -> Iterator[tuple[str, bytes]]:
+    """Yield the card of a report issued before one of its figures was corrected; its page was not kept."""
+    given = read("issued")
+    entries = pl.DataFrame(given["entries"], schema=dict.fromkeys(report_card.ENTRY, pl.String))
+    head = {
+        "written": given["written"].isoformat(),
+        **{name: given[name] for name in ("report", "sample", "issue", "figures_run")},
+        "figures_at": given["figures_at"].isoformat(),
+        "content": report_card.content_hash(entries),
+        "version": "0.1.0",
+    }
+    yield f"report_card/{given['report']}.json", report_card.card(head, entries, pl.DataFrame(), None)
 
 
 def _sourced(row: dict[str, Any], sources: dict[str, dict[str, str]]) -> dict[str, cards.Value]:

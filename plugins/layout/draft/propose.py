@@ -16,6 +16,10 @@ _FILLED = frozenset({"export_hash", "source_part", "source_line"})
 _COMMON = frozenset({"sample_id", "specimen_no", "instrument_id", "method", "issued_at", "stated_at"})
 
 
+#: Families whose exports mixledger writes itself: no instrument's file is guessed to be one of them.
+_OWN = frozenset({"report"})
+
+
 def records(found: Found, family: str) -> list[RecordDraft]:
     """Return the records of the family as the export may fill them."""
     names = match.families()[family]
@@ -38,7 +42,9 @@ def best_family(found: Found, only: str | None = None) -> tuple[str, dict[str, f
     What its records need and how many columns of the table they take up count most; what most records have, little.
     """
     scores = {
-        family: _score(found, records(found, family)) for family in match.families() if only is None or family == only
+        family: _score(found, records(found, family))
+        for family in match.families()
+        if family == only or (only is None and family not in _OWN)
     }
     return max(scores, key=lambda family: scores[family]), scores
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from plugins.renderers.verbs.figures import spaced
+from plugins.renderers.verbs.presentation import Presentation, current
 
 WIDTH, HEIGHT = 460, 260
 LEFT, RIGHT, TOP, BOTTOM = 46, 24, 12, 40
@@ -39,9 +40,13 @@ def y_place(axis: Axis, value: float) -> float:
     return round(HEIGHT - BOTTOM - axis.share(value) * (HEIGHT - TOP - BOTTOM), 1)
 
 
-@lru_cache(maxsize=256)
 def frame_svg(x: Axis, y: Axis) -> str:
     """Return grid, ticks and titles of a plot."""
+    return _frame_svg(x, y, current())
+
+
+@lru_cache(maxsize=256)
+def _frame_svg(x: Axis, y: Axis, _: Presentation) -> str:
     bottom, right = HEIGHT - BOTTOM, WIDTH - RIGHT
     parts = []
     for tick in y.ticks:

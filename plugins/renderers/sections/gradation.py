@@ -69,11 +69,6 @@ def sections(tables: Tables, phases: pl.DataFrame) -> tuple[_Keyed, _Keyed, _Key
     """
     phases = phases.drop_nulls("revision")
     points = _points(tables, phases)
-    reach = pl.col("x").max().over("owner")
-    end = pl.lit(_ENDS[-1])
-    for size in reversed(_ENDS[:-1]):
-        end = pl.when(reach <= size).then(pl.lit(size)).otherwise(end)
-    sized = points.with_columns(end.alias("size"))
     bands = take(tables, "mix_bands").with_columns(_owner(), pl.col("sieve_mm").alias("x"))
     fixed_ones = bands.filter(pl.col("basis") == "absolute")
     marks = pl.concat(
@@ -82,14 +77,24 @@ def sections(tables: Tables, phases: pl.DataFrame) -> tuple[_Keyed, _Keyed, _Key
     tolerance = bands.filter(pl.col("basis") == "from_target").select("owner", "x", "lower", "upper")
     largest = take(tables, "mixes").drop_nulls("maximum_size_mm").with_columns(_owner())
     # Straight on these axes: from nothing at no opening to all at the maximum size.
-    ends = [
+    guides = [
         largest.select("owner", pl.lit(0.0).alias("x"), pl.lit(0.0).alias("y")),
         largest.select("owner", pl.col("maximum_size_mm").alias("x"), pl.lit(100.0).alias("y")),
     ]
-    guides = pl.concat(ends)
-    drawn = curves(sized, marks, _axes, "size", tolerance, guides)
-    told = legends(points, pl.col("series"))
+    drawn, told = chart(points, marks, tolerance, pl.concat(guides))
     return _keyed(drawn), _keyed(told), _tables(phases)
+
+
+def chart(
+    points: pl.DataFrame, marks: pl.DataFrame, tolerance: pl.DataFrame, guides: pl.DataFrame
+) -> tuple[dict[str, str], dict[str, str]]:
+    """Return owner -> chart and owner -> legend; the frames are those of `charts.curve.curves`, x in mm."""
+    reach = pl.col("x").max().over("owner")
+    end = pl.lit(_ENDS[-1])
+    for size in reversed(_ENDS[:-1]):
+        end = pl.when(reach <= size).then(pl.lit(size)).otherwise(end)
+    drawn = curves(points.with_columns(end.alias("size")), marks, _axes, "size", tolerance, guides)
+    return drawn, legends(points, pl.col("series"))
 
 
 def _keyed(made: dict[str, str]) -> _Keyed:

@@ -7,14 +7,17 @@ from plugins.renderers.charts.frame import Axis
 from plugins.renderers.sections.model import Model
 from plugins.renderers.verbs.figures import fixed
 from plugins.renderers.verbs.markup import clipped
+from plugins.renderers.verbs.presentation import length_unit
 from plugins.renderers.verbs.tables import take, within
+from schemas.units import conversion
 
 #: Ends of the axes a plot may have: the smallest that holds the owner's data is taken, so that plots compare.
 _GYRATIONS = (200.0, 500.0)
 _LOWEST_DENSITY = (80.0, 70.0, 50.0, 0.0)
 #: Steps of the density axis that give round numbers, by its lowest end.
 _DENSITY_STEPS = {80.0: 4, 70.0: 6, 50.0: 5, 0.0: 5}
-_DEPTHS = (15.0, 25.0, 50.0, 200.0)
+#: Largest depths of the depth axis by unit of length.
+_DEPTHS = {"mm": (15.0, 25.0, 50.0, 200.0), "in": (0.5, 1.0, 2.0, 8.0)}
 _PASSES = (10000.0, 20000.0, 40000.0, 100000.0, 1000000.0)
 
 _Axes = tuple[Axis, Axis]
@@ -81,6 +84,8 @@ def _no_marks() -> pl.DataFrame:
 def rutting(parts: Model, scope: frozenset[str] | None) -> tuple[dict[str, str], dict[str, str]]:
     """Return sample -> plot and sample -> legend of rut depth against passes, both wheels, depth downwards."""
     rows = within(take(parts.tables, "rut"), "sample_id", scope)
+    unit = length_unit()
+    factor, _ = conversion("mm", unit)
     wheel = pl.concat_str(clipped(pl.col("wheel").fill_null("–"), 20), pl.lit(" wheel"))
     several = pl.col("specimen_no").n_unique().over("sample_id") > 1
     test = pl.when(several).then(pl.concat_str(pl.lit(", "), _line_name("test ", "specimen_no"))).otherwise(pl.lit(""))
@@ -90,11 +95,11 @@ def rutting(parts: Model, scope: frozenset[str] | None) -> tuple[dict[str, str],
             pl.col("sample_id").alias("owner"),
             pl.concat_str(wheel, test).alias("series"),
             pl.col("wheel_pass").cast(pl.Float64).alias("x"),
-            pl.col("depth_mm").abs().alias("y"),
+            (pl.col("depth_mm").abs() * factor).alias("y"),
         )
         .with_columns(
             _smallest(pl.col("x").max().over("owner"), _PASSES).alias("reach"),
-            _smallest(pl.col("y").max().over("owner"), _DEPTHS).alias("deepest"),
+            _smallest(pl.col("y").max().over("owner"), _DEPTHS[unit]).alias("deepest"),
         )
         .with_columns((pl.col("reach") * 1000 + pl.col("deepest")).alias("size"))
     )
@@ -103,10 +108,15 @@ def rutting(parts: Model, scope: frozenset[str] | None) -> tuple[dict[str, str],
 
     def axes(size: float) -> _Axes:
         reach, deepest = divmod(size, 1000)
-        return Axis(0, reach, _steps(0, reach, 4), "passes"), Axis(deepest, 0, _steps(0, deepest, 5), "rut depth, mm")
+        return Axis(0, reach, _steps(0, reach, 4), "passes"), Axis(
+            deepest, 0, _steps(0, deepest, 5), f"rut depth, {unit}"
+        )
 
-    text = pl.concat_str(
-        "series", pl.lit(": "), fixed(pl.col("y"), pl.lit(1)), pl.lit(" mm at "), _count(pl.col("x")),
-        pl.lit(" passes"),
-    )  # fmt: skip
+    text = _rut_text(unit)
     return curves(points, marks.drop_nulls(), axes, "size"), legends(points, text)
+
+
+def _rut_text(unit: str) -> pl.Expr:
+    depth = fixed(pl.col("y"), pl.lit(1 if unit == "mm" else 2))
+    parts = ("series", pl.lit(": "), depth, pl.lit(f" {unit} at "), _count(pl.col("x")), pl.lit(" passes"))
+    return pl.concat_str(*parts)

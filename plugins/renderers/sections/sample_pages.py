@@ -10,6 +10,7 @@ from plugins.renderers.sections.specimens import specimen_doubts, specimen_table
 from plugins.renderers.sections.trace import equation_html, method_titles, traces
 from plugins.renderers.verbs.figures import fixed, plain
 from plugins.renderers.verbs.markup import clipped, fill, gathered, given
+from plugins.renderers.verbs.presentation import day
 from plugins.renderers.verbs.results import Tables, limited_first
 from plugins.renderers.verbs.shell import as_of, page, tables_by_owner
 from plugins.renderers.verbs.tables import RESULT_KEY, of_samples, take, within
@@ -125,7 +126,8 @@ def _sections(parts: Model, scope: frozenset[str] | None) -> dict[str, dict[str,
     }  # fmt: skip
 
 
-def _leads(parts: Model) -> dict[str, str]:
+def leads(parts: Model) -> dict[str, str]:
+    """Return sample -> how many of its judged results lie within the limits, in words."""
     verdicts = parts.judged.group_by("sample_id").agg(
         (pl.col("verdict") == "pass").sum().alias("passed"), (pl.col("verdict") == "fail").sum().alias("failed")
     )
@@ -146,7 +148,7 @@ def _facts(parts: Model) -> pl.DataFrame:
         clipped(pl.coalesce("project_name", "project_id"), 160).alias("project_title"),
         plain(pl.col("tonnage_t")).alias("tonnage"),
         plain(pl.col("nmas_mm")).alias("nmas"),
-        pl.col("taken_on").cast(pl.String).alias("taken"),
+        day(pl.col("taken_on")).alias("taken"),
         pl.concat_str(
             "mix_id", pl.concat_str(pl.lit("revision\u00a0"), "revision"), separator=", ", ignore_nulls=True
         ).alias("mix"),
@@ -165,9 +167,9 @@ def sample_pages(tables: Tables, scope: frozenset[str] | None) -> Iterator[tuple
         Ids of the samples to render; None is all.
     """
     parts = model(of_samples(tables, scope))
-    sections, leads, stamp = _sections(parts, scope), _leads(parts), as_of(tables)
+    sections, said, stamp = _sections(parts, scope), leads(parts), as_of(tables)
     for sample in within(_facts(parts), "sample_id", scope).iter_rows(named=True):
         name = sample["sample_id"]
         filled = {section: by_owner.get(name, "") for section, by_owner in sections.items()}
-        lead = leads.get(name, "Nothing has been judged yet.")
+        lead = said.get(name, "Nothing has been judged yet.")
         yield sample["slug"], page("sample.html", stamp, sample=sample, lead=lead, **filled)

@@ -5,7 +5,7 @@ import polars as pl
 from plugins.renderers.sections.lists import doubts
 from plugins.renderers.sections.model import Model
 from plugins.renderers.sections.trace import method_titles
-from plugins.renderers.verbs.figures import doubt, fixed
+from plugins.renderers.verbs.figures import doubt, fixed, reported
 from plugins.renderers.verbs.markup import by_owner, clipped, fill, given
 from plugins.renderers.verbs.results import named
 from plugins.renderers.verbs.shell import tables_by_owner
@@ -18,7 +18,7 @@ _FIGURE = [*_ROW, "specimen_no"]
 
 def _values(parts: Model, scope: frozenset[str] | None) -> pl.DataFrame:
     rows = named(within(take(parts.tables, "specimen_values"), "sample_id", scope), parts.naming)
-    shown = pl.coalesce("text", fixed(pl.col("value"), pl.col("decimals")), pl.lit("withheld"))
+    shown = pl.coalesce(reported(pl.col("text")), fixed(pl.col("value"), pl.col("decimals")), pl.lit("withheld"))
     return rows.with_columns(shown.alias("shown"), doubt(pl.col("uncertainty")).alias("doubt")).sort(
         *_METHOD, "property", "point", nulls_last=True, maintain_order=True
     )
@@ -41,8 +41,8 @@ def _cells(values: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-def specimen_tables(parts: Model, scope: frozenset[str] | None) -> dict[str, str]:
-    """Return sample -> one table per method with the figures of its specimens."""
+def specimen_tables(parts: Model, scope: frozenset[str] | None, *, linked: bool = True) -> dict[str, str]:
+    """Return sample -> one table per method with the figures of its specimens, linked to its readings on the page."""
     cells = _cells(_values(parts, scope))
     unit = given("unit", fill(", {unit}"))
     rows = cells.group_by(_ROW, maintain_order=True).agg(
@@ -56,10 +56,11 @@ def specimen_tables(parts: Model, scope: frozenset[str] | None) -> dict[str, str
         pl.col("head").first(), pl.col("row").str.join(""), pl.col("known").any()
     )
     titled = tables.join(method_titles(tables["method"]), on="method", how="left", maintain_order="left")
+    title = clipped(pl.coalesce("method_title", pl.lit("Other figures")), 120)
     table = fill(
-        '<div class="scroll"><table class="spec"><caption><a href="#{method_anchor}">{title}</a>{known_html}</caption>'
+        '<div class="scroll"><table class="spec"><caption>{title_html}{known_html}</caption>'
         '<thead><tr><th scope="col">Specimen</th>{head_html}</tr></thead><tbody>{row_html}</tbody></table></div>',
-        title=clipped(pl.coalesce("method_title", pl.lit("Other figures")), 120),
+        title_html=fill('<a href="#{method_anchor}">{title}</a>' if linked else "{title}", title=title),
         known_html=pl.when("known").then(pl.lit(' <span class="small">± u, standard uncertainty, k = 1</span>')),
         head_html=pl.col("head"),
         row_html=pl.col("row"),

@@ -1,6 +1,8 @@
-"""Figures as text: fixed decimals, rounded half to even."""
+"""Figures as text: fixed decimals, rounded half to even, with the decimal mark that is asked for."""
 
 import polars as pl
+
+from plugins.renderers.verbs.presentation import current, marked
 
 #: Digits kept before rounding: takes away the noise of binary fractions (2.675 is stored as 2.67499…).
 _NOISE_PLACES = 9
@@ -29,8 +31,13 @@ def fixed(value: pl.Expr, decimals: pl.Expr) -> pl.Expr:
     digits = whole.cast(pl.String).str.zfill(places + 1)
     split = digits.str.len_chars().cast(pl.Int64) - places
     sign = pl.when((value < 0) & (whole > 0)).then(pl.lit("−")).otherwise(pl.lit(""))
-    point = pl.when(places > 0).then(pl.lit(".")).otherwise(pl.lit(""))
+    point = pl.when(places > 0).then(pl.lit(current().decimal_mark)).otherwise(pl.lit(""))
     return pl.concat_str(sign, digits.str.slice(0, split), point, digits.str.slice(split))
+
+
+def reported(text: pl.Expr) -> pl.Expr:
+    """Return figures that came as text, as they are reported, with the decimal mark and minus sign of the pages."""
+    return marked(text.str.replace("-", "−", literal=True))
 
 
 def doubt(uncertainty: pl.Expr) -> pl.Expr:
@@ -41,7 +48,7 @@ def doubt(uncertainty: pl.Expr) -> pl.Expr:
 def plain(value: pl.Expr) -> pl.Expr:
     """Return figures as the shortest text that names them: 5, 0.075, 12.5."""
     text = value.round(_NOISE_PLACES).cast(pl.String).str.strip_suffix(".0")
-    return text.str.replace("-", "−", literal=True)
+    return marked(text.str.replace("-", "−", literal=True))
 
 
 def limit_figure(value: pl.Expr, decimals: pl.Expr) -> pl.Expr:
@@ -59,4 +66,4 @@ def counted(number: int, one: str, many: str | None = None) -> str:
 def spaced(number: float) -> str:
     """Return a number with narrow spaces between thousands, without needless decimals: `20 000`, `0.075`."""
     text = f"{number:,.6f}".rstrip("0").rstrip(".")
-    return text.replace(",", "\u202f").replace("-", "−")
+    return text.replace(",", "\u202f").replace("-", "−").replace(".", current().decimal_mark)

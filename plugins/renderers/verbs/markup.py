@@ -23,6 +23,12 @@ def printable(text: str) -> str:
     return _CONTROLS_OF_TEXT.sub("\ufffd", text)
 
 
+def css_string(text: str) -> str:
+    """Return a text as a string of a style sheet, in which nothing can end the string or the sheet."""
+    shown = "".join(each if each.isalnum() and each.isascii() else f"\\{ord(each):06x}" for each in printable(text))
+    return f'"{shown}"'
+
+
 def clipped(value: pl.Expr, limit: int) -> pl.Expr:
     """Return the text, cut to `limit` characters with a note of its full length where it is longer."""
     size = value.str.len_chars()

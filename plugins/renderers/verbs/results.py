@@ -4,20 +4,23 @@ from collections.abc import Mapping
 
 import polars as pl
 
-from plugins.renderers.verbs.figures import doubt, fixed, spaced
+from plugins.renderers.verbs.figures import doubt, fixed, reported, spaced
 from plugins.renderers.verbs.markup import clipped
+from plugins.renderers.verbs.presentation import current
 from plugins.renderers.verbs.slugs import slug
 from plugins.renderers.verbs.tables import RESULT_KEY, take
 from plugins.renderers.verbs.verdicts import limit_text, side
+from plugins.renderers.verbs.words import word
+from schemas.units import SIEVE_DESIGNATIONS
 
 Tables = Mapping[str, pl.DataFrame]
 
-#: Beginning of a property's name -> what its `at` counts, in words before and behind the number.
+#: Beginning of a property's name -> text of what its `at` counts.
 _AT_WORDS = {
-    "passing": ("", " mm"),
-    "rut": ("at ", " passes"),
-    "relative_density": ("at ", " gyrations"),
-    "gmb_corrected": ("at ", " gyrations"),
+    "passing": "at.sieve",
+    "rut": "at.passes",
+    "relative_density": "at.gyrations",
+    "gmb_corrected": "at.gyrations",
 }
 #: Characters of a property's name, and of its symbol or unit, that are shown.
 _NAME_SHOWN, _SYMBOL_SHOWN = 80, 24
@@ -26,10 +29,10 @@ _WEIGHT = {"fail": 0, "not_judged": 1, "pass": 2}
 
 
 def _at_text(name: str, at: float) -> str:
-    for start, (before, behind) in _AT_WORDS.items():
-        if name.startswith(start):
-            return f"{before}{spaced(at)}{behind}"
-    return f"at {spaced(at)}"
+    said = next((said for start, said in _AT_WORDS.items() if name.startswith(start)), "at.other")
+    if said == "at.sieve" and current().units == "us" and at in SIEVE_DESIGNATIONS:
+        return SIEVE_DESIGNATIONS[at]
+    return word(said, at=spaced(at))
 
 
 def _capital(text: str) -> str:
@@ -69,7 +72,8 @@ def names(frame: pl.DataFrame, tables: Tables) -> pl.DataFrame:
         pl.Series("at_text", at_texts, pl.String),
         pl.Series("anchor", anchors, pl.String),
     )
-    between = pl.when(pl.col("at_text").str.starts_with("at ")).then(pl.lit(" ")).otherwise(pl.lit(", "))
+    sieve = pl.col("property").str.starts_with("passing")
+    between = pl.when(sieve).then(pl.lit(", ")).otherwise(pl.lit(" "))
     between = pl.when(pl.col("at_text").is_not_null()).then(between)
     return named.with_columns(pl.concat_str("name", between, "at_text", ignore_nulls=True).alias("title"))
 
@@ -112,7 +116,7 @@ def results(tables: Tables, judged: pl.DataFrame, naming: pl.DataFrame) -> pl.Da
         .join(order, on="property", how="left")
         .with_columns(
             counts.alias("counts"),
-            pl.coalesce(pl.col("text"), fixed(pl.col("value"), pl.col("decimals"))).alias("shown"),
+            pl.coalesce(reported(pl.col("text")), fixed(pl.col("value"), pl.col("decimals"))).alias("shown"),
             doubt(pl.col("uncertainty")).alias("doubt"),
         )
         .sort("place_in_list", "property", "point", nulls_last=True, maintain_order=True)

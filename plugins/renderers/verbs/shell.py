@@ -1,6 +1,8 @@
 """The page around the sections: head, style, date of the figures, cautions."""
 
+import re
 from collections.abc import Mapping
+from datetime import date
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -10,17 +12,16 @@ import polars as pl
 from markupsafe import Markup
 
 from plugins.renderers.verbs.markup import fill, gathered, printable
+from plugins.renderers.verbs.presentation import current
 from plugins.renderers.verbs.tables import take
+from plugins.renderers.verbs.words import word
 
 _TEMPLATES = Path(__file__).parent.parent / "templates"
 
-#: Shown on every page.
-CAUTIONS = (
-    "Results support the judgement of the licensed engineer and never replace it, nor the agency's own specification "
-    "and edition of the test method. Built-in limits are examples, to be replaced by those of the contract.",
-    "Hot mix, moulds and ovens burn; wheel trackers and compactors crush; solvents and furnace fumes harm: the makers' "
-    "guards, the laboratory's safety plan and local rules come first.",
-)
+
+def cautions() -> tuple[str, ...]:
+    """Return what is shown on every page."""
+    return word("caution.judgement"), word("caution.hazards")
 
 
 def _finalised(value: Any) -> Any:
@@ -30,7 +31,7 @@ def _finalised(value: Any) -> Any:
 
 @cache
 def _environment() -> jinja2.Environment:
-    return jinja2.Environment(
+    made = jinja2.Environment(
         loader=jinja2.FileSystemLoader(_TEMPLATES),
         autoescape=True,
         undefined=jinja2.StrictUndefined,
@@ -38,24 +39,48 @@ def _environment() -> jinja2.Environment:
         lstrip_blocks=True,
         finalize=_finalised,
     )
+    made.globals["word"] = word
+    return made
+
+
+def style() -> str:
+    """Return the one style sheet of all pages."""
+    return style_of("style.css")
 
 
 @cache
-def style() -> str:
-    """Return the one style sheet of all pages."""
-    return (_TEMPLATES / "style.css").read_text(encoding="utf-8")
+def style_of(name: str) -> str:
+    """Return a style sheet that stands beside the templates."""
+    return (_TEMPLATES / name).read_text(encoding="utf-8")
 
 
 def as_of(tables: Mapping[str, pl.DataFrame]) -> str:
     """Return in words which run the figures are from, and how they are rounded."""
     run = take(tables, "run")
     if run.is_empty():
-        return "No run has been stored yet."
+        return word("stamp.none")
     run_id, finished, version, rounding = run.row(-1)
-    when = f", {finished[:16]} UTC" if finished else ""
+    when = f", {_day_of(finished)}{finished[10:16]} UTC" if finished else ""
     made_by = f", mixledger {version}" if version else ""
-    rounded = f" Figures are rounded to their reporting decimals, {rounding}." if rounding else ""
-    return f"As of run {run_id}{when}{made_by}.{rounded}"
+    rounded = word("stamp.rounded", rule=rounding) if rounding else ""
+    return word("stamp.run", run=run_id, when=when, by=made_by) + rounded
+
+
+def _day_of(stamp: str) -> str:
+    """Return the day of a time in ISO 8601 in the format that is asked for; what is no time stays as it is."""
+    try:
+        return date.fromisoformat(stamp[:10]).strftime(current().date_pattern)
+    except ValueError:
+        return stamp[:10]
+
+
+def is_page(content: bytes) -> bool:
+    """Return whether the content begins as every page of ours does, with the policy that lets nothing be run."""
+    source = (_TEMPLATES / "base.html").read_text(encoding="utf-8")
+    before, _, after = source.partition("{{ language }}")
+    head = after.partition("<title>")[0].partition("{%")[0]
+    told = re.escape(before) + "[A-Za-z-]{2,20}" + re.escape(head)
+    return re.match(told.encode(), content) is not None
 
 
 def page(template: str, as_of_text: str, **parts: Any) -> bytes:
@@ -71,11 +96,8 @@ def page(template: str, as_of_text: str, **parts: Any) -> bytes:
         Gaps of the template. Text is escaped; parts whose name ends with `_html` hold markup made by the verbs.
     """
     filled = {name: Markup(part) if name.endswith("_html") else part for name, part in parts.items()}  # noqa: S704
-    text = (
-        _environment()
-        .get_template(template)
-        .render(style_html=Markup(style()), cautions=CAUTIONS, as_of=as_of_text, **filled)  # noqa: S704
-    )
+    shell = {"style_html": Markup(style()), "cautions": cautions(), "language": current().language}  # noqa: S704
+    text = _environment().get_template(template).render(**shell, as_of=as_of_text, **filled)
     return text.encode("utf-8")
 
 

@@ -9,6 +9,7 @@ _WORDS: dict[str, str] = {
     "flags": "code sentence limit_text source",
     "refusals": "file_name place stage code sample_id project_id reason remedy",
     "run": "run_id finished_at version rounding",
+    "presentation": "units decimal_mark date_format language",
     "inputs": "sample_id method specimen_no field value_text file_name place raw_line instrument_id",
 }
 
@@ -65,7 +66,8 @@ TABLES: dict[str, dict[str, pl.DataType]] = {
         "lower": pl.Float64(),
         "upper": pl.Float64(),
         "value": pl.Float64(),
-        **_text("verdict reason source flags"),
+        **_text("verdict reason source flags set_id decision_rule"),
+        "guard": pl.Float64(),
     },
     "missing": {**_text("project_id sample_id property"), "point": pl.Float64(), "reason": pl.String()},
     "densification": {
@@ -165,6 +167,45 @@ TABLES: dict[str, dict[str, pl.DataType]] = {
         **_text("signals published"),
     },
 }
+
+#: Tables that only renderers on request are handed (`mixledger report`): what leaves the laboratory.
+REPORT_TABLES: dict[str, dict[str, pl.DataType]] = {
+    # From sampling to the result: readings by the clocks of the instruments, arrivals in UTC.
+    "chain": {
+        "sample_id": pl.String(),
+        **dict.fromkeys(("arrived_at", "first_tested_at", "last_tested_at"), pl.Datetime("us")),
+    },
+    "sample_instruments": {
+        **_text("sample_id instrument_id kind method"),
+        **dict.fromkeys(("first_on", "last_on"), pl.Date()),
+        "readings": pl.Int64(),
+        **dict.fromkeys(("calibrated_on", "due_on"), pl.Date()),
+        "state": pl.String(),
+    },
+    "specifications": {
+        **_text("set_id title set_version agency"),
+        "valid_from": pl.Date(),
+        "guard_factor": pl.Float64(),
+        "rounding": pl.String(),
+    },
+    # The reports to be made, one row each: issued now, or (as_of) as it was known at a moment, which issues nothing.
+    "reports": {
+        **_text("report_no sample_id"),
+        "issue_no": pl.Int64(),
+        "issued_at": pl.Datetime("us"),
+        "figures_run": pl.Int64(),
+        "figures_at": pl.Datetime("us"),
+        **_text("replaces reason remark as_of"),
+    },
+    "report_chain": {
+        **_text("sample_id report_no"),
+        "issue_no": pl.Int64(),
+        "issued_at": pl.Datetime("us"),
+        **_text("replaces reason"),
+    },
+    "report_changes": _text("report_no part item field before after why"),
+}
+TABLES |= REPORT_TABLES
 
 #: What names one result: at most one figure per sample stands under it.
 RESULT_KEY = ["sample_id", "property", "point"]

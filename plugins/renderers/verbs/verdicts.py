@@ -4,6 +4,7 @@ import polars as pl
 
 from plugins.renderers.verbs.figures import fixed, limit_figure
 from plugins.renderers.verbs.markup import fill
+from plugins.renderers.verbs.words import group, word
 
 #: Side of the limit -> shape before the word. `left_out` is a result that was not judged.
 SHAPES = {"within": "✓", "above": "▲", "below": "▼", "outside": "✕", "in_doubt": "◐", "not_judged": "○"}
@@ -42,29 +43,27 @@ def limit_text() -> pl.Expr:
     has_lower, has_upper = pl.col("lower").is_not_null(), pl.col("upper").is_not_null()
     return (
         pl.when(has_lower & has_upper)
-        .then(pl.concat_str(lower, pl.lit(" to "), upper))
+        .then(pl.concat_str(lower, pl.lit(word("limit.between")), upper))
         .when(has_lower)
-        .then(pl.concat_str(pl.lit("at least "), lower))
+        .then(pl.concat_str(pl.lit(word("limit.at_least")), lower))
         .when(has_upper)
-        .then(pl.concat_str(pl.lit("at most "), upper))
+        .then(pl.concat_str(pl.lit(word("limit.at_most")), upper))
     )
+
+
+def verdict_words() -> pl.Expr:
+    """Return where a result stands in words, of column side; null where it was held against nothing."""
+    return pl.col("side").replace_strict(group("verdict"), default=pl.col("side"), return_dtype=pl.String)
 
 
 def _words() -> pl.Expr:
     away = distance()
     digits = fixed(away, pl.col("decimals"))
     # A result can lie outside by less than its last decimal where the limit has more decimals than the property.
-    known = away.is_not_null() & (digits.str.strip_chars("0.") != "")
+    known = away.is_not_null() & (digits.str.strip_chars("0.,") != "")
     by = pl.when(known).then(pl.concat_str(digits, pl.lit(" "))).otherwise(pl.lit(""))
-    return (
-        pl.when(pl.col("side").is_in(["above", "below"]))
-        .then(pl.concat_str(by, pl.col("side")))
-        .when(pl.col("side") == "in_doubt")
-        .then(pl.lit("in doubt: closer to the limit than its uncertainty"))
-        .when(pl.col("side") == "not_judged")
-        .then(pl.lit("not judged"))
-        .otherwise(pl.col("side"))
-    )
+    said = verdict_words()
+    return pl.when(pl.col("side").is_in(["above", "below"])).then(pl.concat_str(by, said)).otherwise(said)
 
 
 def mark_html() -> pl.Expr:

@@ -234,6 +234,24 @@ place = [
 ]
 """
 
+REPORT = """\
+{
+"kind": "issued report",
+"written": "2026-05-04T07:30:00",
+"report": "QL-0001-1",
+"sample": "QL-0001",
+"issue": 1,
+"figures_run": 4,
+"content": "none",
+"version": "0.1.0",
+"entry_count": 2,
+"entries": [
+{"no": 1, "part": "identification", "item": "sample", "text": "QL-0001"},
+{"no": 2, "part": "result", "item": "Air voids", "field": "figure", "text": "4.1"}
+]
+}
+"""
+
 SHEETS: dict[str, list[list[object]]] = {
     "About": [["Register of the laboratories"], ["Written", datetime(2026, 5, 1, 16, 30)]],
     "Laboratories": [["Laboratory", "Name", "Region"], ["QL", "Quarry Lane", "north"]],
@@ -289,6 +307,7 @@ def examples() -> dict[str, bytes]:
         "mix_card": MIX.encode(),
         "limits_card": LIMITS.encode(),
         "sampling_card": SAMPLING.encode(),
+        "report_card": REPORT.encode(),
     }
 
 

@@ -1,0 +1,103 @@
+"""The tables as the workspace asks to see them: in SI or US customary units, with what the pages need to know of it."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import polars as pl
+
+from pipeline.reporting import texts, with_decimals
+from pipeline.rounding import Rule
+from pipeline.settings import Pages, SettingsError
+from schemas.units import CUSTOMARY, customary
+
+
+@dataclass(frozen=True)
+class _Figures:
+    """Columns of one table in the unit of its property: figures, and what only spans a distance (no offset)."""
+
+    figures: tuple[str, ...]
+    spans: tuple[str, ...] = ()
+
+
+#: Table -> its columns in the unit of `property`.
+_CONVERTED = {
+    "sample_values": _Figures(("value",), ("spread", "uncertainty")),
+    "specimen_values": _Figures(("value",), ("uncertainty",)),
+    "judgements": _Figures(("value", "lower", "upper")),
+    "lots": _Figures(("mean", "target", "lower", "upper"), ("s",)),
+    "charts": _Figures(("value", "target", "centre", "lower_control", "upper_control")),
+    "drift": _Figures((), ("mean_off_mix", "deviation_off_mix")),
+    "mix_phases": _Figures(
+        ("target", "verification", "startup", "production"),
+        (
+            "production_deviation",
+            "production_less_target",
+            "production_less_verification",
+            "production_less_startup",
+        ),
+    ),
+}
+#: Decimals of a limit beyond those of the result: converted limits are seldom round.
+_LIMIT_PLACES = 2
+_LIMITS = ("lower", "upper")
+
+
+def dressed(frames: Mapping[str, pl.DataFrame], pages: Pages, rule: Rule) -> dict[str, pl.DataFrame]:
+    """Return the tables as they are shown.
+
+    Figures are converted unrounded, by exact factors, and rounded once, to the decimals that fit the unit. Limits
+    are shown with two decimals more. Verdicts were found in the stored units and stay.
+
+    Raises
+    ------
+    SettingsError
+        When there is no catalogue of texts in the language asked for.
+    """
+    from plugins.renderers.verbs.words import languages
+
+    if pages.language not in languages():
+        known = ", ".join(languages())
+        raise SettingsError(f"mixledger.toml [pages] language: expected one of {known}, found '{pages.language}'.")
+    asked = {name: getattr(pages, name) for name in ("units", "decimal_mark", "date_format", "language")}
+    shown = dict(frames) | {"presentation": pl.DataFrame(asked)}
+    return shown | _customary(shown, rule) if pages.units == "us" else shown
+
+
+def _customary(frames: Mapping[str, pl.DataFrame], rule: Rule) -> dict[str, pl.DataFrame]:
+    told = _factors()
+    properties = frames["properties"]
+    factors = properties.join(told, on="unit", how="inner").select("property", "factor", "offset", "more")
+    converted = {
+        name: _table(frames[name], factors, columns, rule) for name, columns in _CONVERTED.items() if name in frames
+    }
+    named = properties.join(told, on="unit", how="left", maintain_order="left").with_columns(
+        unit=pl.coalesce("shown", "unit"), decimals=(pl.col("decimals") + pl.col("more").fill_null(0)).clip(0)
+    )
+    return {**converted, "properties": named.select(properties.columns)}
+
+
+def _factors() -> pl.DataFrame:
+    rows = [(unit, *(customary(unit) or ())) for unit in CUSTOMARY]
+    return pl.DataFrame(rows, schema=["unit", "shown", "factor", "offset", "more"], orient="row")
+
+
+def _table(frame: pl.DataFrame, factors: pl.DataFrame, columns: _Figures, rule: Rule) -> pl.DataFrame:
+    joined = with_decimals(frame.join(factors, on="property", how="left", maintain_order="left"))
+    factor, offset = pl.col("factor"), pl.col("offset")
+    touched = factor.is_not_null()
+    joined = joined.with_columns(
+        decimals=(pl.col("decimals") + pl.col("more").fill_null(0)).clip(0),
+        **{name: pl.when(touched).then(pl.col(name) * factor + offset).otherwise(name) for name in columns.figures},
+        **{name: pl.when(touched).then(pl.col(name) * factor).otherwise(name) for name in columns.spans},
+    )
+    if "text" in frame.columns:
+        fresh = pl.when(touched & pl.col("text").is_not_null()).then(pl.Series(texts(joined, rule)))
+        joined = joined.with_columns(text=fresh.otherwise("text"))
+    if set(_LIMITS) <= set(columns.figures):
+        places = (pl.col("decimals") + _LIMIT_PLACES).cast(pl.Float64)
+        scale = pl.lit(10.0).pow(places)
+        joined = joined.with_columns(
+            pl.when(touched).then((pl.col(name) * scale).round(0) / scale).otherwise(name).alias(name)
+            for name in _LIMITS
+        )
+    return joined.select(frame.columns)

@@ -1,0 +1,112 @@
+"""The tables of the pages as plain tables: what workbook, CSV and JSON hold; text stays text, numbers numbers."""
+
+import polars as pl
+
+from plugins.api import Scope
+from plugins.renderers.sections.model import Model, model
+from plugins.renderers.verbs.results import Tables, named, names
+from plugins.renderers.verbs.tables import take, within
+
+_RESULT = ["project_id", "property", "point"]
+_WHAT = ["title", "unit"]
+
+
+def _figure(text: pl.Expr, value: pl.Expr) -> pl.Expr:
+    """Return a figure as it is reported, as a number; the unrounded one where no text came with it."""
+    return pl.coalesce(text.cast(pl.Float64, strict=False), value)
+
+
+def _rounded(value: pl.Expr, more: int = 0) -> pl.Expr:
+    """Round to the reporting decimals of the row, exact halves to even, as the pages show means and spreads."""
+    scale = pl.lit(10.0).pow((pl.col("decimals").fill_null(3) + more).cast(pl.Float64))
+    scaled = (value.abs() * scale).round(9).round(0)
+    return pl.when(value < 0).then(-scaled / scale).otherwise(scaled / scale)
+
+
+def results(parts: Model) -> pl.DataFrame:
+    """Return every sample result with its worst verdict: the figures as they are reported."""
+    register = parts.samples.select(
+        "sample_id", "project_name", "mix_id", "revision", "phase", "lot", "sublot", "taken_on", "laboratory_id"
+    )
+    rows = parts.results.join(register, on="sample_id", how="left", maintain_order="left")
+    return rows.select(
+        "project_id", "project_name", "mix_id", "revision", "sample_id", "phase", "lot", "sublot", "taken_on",
+        "laboratory_id", "property", "point", pl.col("title").alias("result"), "symbol", "unit",
+        _figure(pl.col("text"), pl.col("value")).alias("figure"), "uncertainty", "n",
+        pl.col("lower").alias("lower_limit"), pl.col("upper").alias("upper_limit"), "verdict", "reason", "flags",
+        "withheld", "standard", "section",
+    ).sort("project_id", "taken_on", "sample_id", nulls_last=True, maintain_order=True)  # fmt: skip
+
+
+def summary(parts: Model) -> pl.DataFrame:
+    """Return one row per project and result: how many, mean, s, range, how many within and outside the limits."""
+    counted = pl.col("value").filter(pl.col("counts"))
+    limits = pl.col("limit").filter(pl.col("counts")).drop_nulls().unique(maintain_order=True).str.join(" or ")
+    rows = (
+        parts.results.drop_nulls("project_id")
+        .group_by(_RESULT, maintain_order=True)
+        .agg(
+            pl.col(*_WHAT, "symbol", "decimals").first(),
+            counted.len().cast(pl.Int64).alias("n"),
+            counted.mean().alias("mean"),
+            counted.std().alias("s"),
+            counted.min().alias("least"),
+            counted.max().alias("largest"),
+            limits.alias("limits"),
+            *((pl.col("verdict") == word).sum().cast(pl.Int64).alias(f"{word}_n") for word in ("pass", "fail")),
+            (~pl.col("counts")).sum().cast(pl.Int64).alias("left_out_n"),
+            (pl.col("flags").fill_null("") != "").sum().cast(pl.Int64).alias("flagged_n"),
+        )
+    )
+    projects = parts.projects.select("project_id", "project_name", "client", "laboratory_id")
+    joined = rows.join(projects, on="project_id", how="left", maintain_order="left")
+    return joined.select(
+        "project_id", "project_name", "client", "laboratory_id", "property", "point", pl.col("title").alias("result"),
+        "symbol", "unit", "n",
+        *(_rounded(pl.col(name)).alias(name) for name in ("mean", "s", "least", "largest")),
+        "limits", "pass_n", "fail_n", "left_out_n", "flagged_n",
+    ).sort("project_id", maintain_order=True)  # fmt: skip
+
+
+def _named(tables: Tables, name: str) -> pl.DataFrame:
+    """Return a table with property and point, and behind these what they are called and in which unit."""
+    rows = take(tables, name)
+    joined = named(rows, names(rows, tables).select("property", "point", "title", pl.col("unit").alias("unit_")))
+    columns = [each for each in rows.columns if each not in ("property", "point")]
+    return joined.select(
+        "property", "point", pl.col("title").alias("result"), pl.col("unit_").alias("unit"), *columns
+    )  # fmt: skip
+
+
+def sheets(tables: Tables, scope: Scope) -> dict[str, pl.DataFrame]:
+    """Return name -> table, in the order of a workbook.
+
+    Parameters
+    ----------
+    tables
+        The tables handed in, in the units they are shown in.
+    scope
+        Projects and samples to keep to.
+    """
+    parts = model(tables)
+    register = take(tables, "samples")
+    made = {
+        "summary": within(summary(parts), "project_id", scope.projects),
+        "results": within(within(results(parts), "project_id", scope.projects), "sample_id", scope.samples),
+        "samples": within(register, "sample_id", scope.samples),
+        "lots": within(_named(tables, "lots"), "project_id", scope.projects),
+        "work_list": within(take(tables, "work"), "project_id", scope.projects),
+        "missing": within(_named(tables, "missing"), "project_id", scope.projects),
+        "refused": within(take(tables, "refusals"), "project_id", scope.projects),
+        "data_quality": take(tables, "arrivals"),
+        "calibration_lapsed": within(take(tables, "lapsed"), "sample_id", scope.samples),
+    }
+    return made | {"about": _about(tables)}
+
+
+def _about(tables: Tables) -> pl.DataFrame:
+    run = take(tables, "run")
+    asked = take(tables, "presentation")
+    told = {**(run.row(-1, named=True) if run.height else {}), **(asked.row(0, named=True) if asked.height else {})}
+    rows = [(name, None if value is None else str(value)) for name, value in told.items()]
+    return pl.DataFrame(rows, schema={"name": pl.String, "value": pl.String}, orient="row")
