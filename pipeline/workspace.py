@@ -90,7 +90,7 @@ def create(root: Path) -> Workspace:
         folder.mkdir(parents=True, exist_ok=True)
     path = workspace.root / settings.FILE_NAME
     if not path.exists():
-        path.write_text(settings.TEMPLATE, encoding="utf-8")
+        path.write_bytes(settings.TEMPLATE.read_bytes())
     return workspace
 
 
