@@ -270,14 +270,17 @@ def of_biases(comparisons: pl.DataFrame) -> pl.DataFrame:
         rows,
         ItemKind.BIAS,
         pl.format(
-            "{} differs between {} and {} by {} on average ({} pairs, t = {}, p = {})",
+            "{} differs between {} and {} by {} on average ({} pairs, t = {}, p {})",
             name_of(),
             "first",
             "second",
             pl.col("difference").round(4),
             "n_1",
             pl.col("t").round(2),
-            pl.col("t_p").round(4),
+            # A chance too small for four decimals is not none.
+            pl.when(pl.col("t_p") < 0.0001)
+            .then(pl.lit("< 0.0001"))
+            .otherwise(pl.format("= {}", pl.col("t_p").round(4))),
         ),
         "Find the cause; where the contract says so the agency's results rule until a new comparison passes.",
     )
