@@ -1,5 +1,6 @@
 """Markup from columns: every value is escaped unless its name says that it is markup already."""
 
+import html
 import re
 from collections.abc import Sequence
 
@@ -21,6 +22,11 @@ def escape(value: pl.Expr) -> pl.Expr:
 def printable(text: str) -> str:
     """Return one text with visible stand-ins for control characters, for what does not go through `escape`."""
     return _CONTROLS_OF_TEXT.sub("\ufffd", text)
+
+
+def own_words(text: str) -> str:
+    """Escape a name that becomes a column head of `tables_of`; braces would be taken for gaps."""
+    return html.escape(printable(text)).replace("{", "(").replace("}", ")")
 
 
 def clipped(value: pl.Expr, limit: int) -> pl.Expr:

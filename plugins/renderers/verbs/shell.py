@@ -1,5 +1,7 @@
 """The page around the sections: head, style, date of the figures, cautions."""
 
+import base64
+import hashlib
 from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
@@ -46,6 +48,14 @@ def style() -> str:
     return (_TEMPLATES / "style.css").read_text(encoding="utf-8")
 
 
+@cache
+def _script(name: str) -> tuple[str, str]:
+    """Return one of our own scripts and its hash, by which a page allows that script and no other."""
+    text = (_TEMPLATES / name).read_text(encoding="utf-8")
+    digest = base64.b64encode(hashlib.sha256(text.encode("utf-8")).digest()).decode("ascii")
+    return text, f"sha256-{digest}"
+
+
 def as_of(tables: Mapping[str, pl.DataFrame]) -> str:
     """Return in words which run the figures are from, and how they are rounded."""
     run = take(tables, "run")
@@ -58,7 +68,7 @@ def as_of(tables: Mapping[str, pl.DataFrame]) -> str:
     return f"As of run {run_id}{when}{made_by}.{rounded}"
 
 
-def page(template: str, as_of_text: str, **parts: Any) -> bytes:
+def page(template: str, as_of_text: str, script: str | None = None, **parts: Any) -> bytes:
     """Return a whole page in UTF-8.
 
     Parameters
@@ -67,15 +77,15 @@ def page(template: str, as_of_text: str, **parts: Any) -> bytes:
         Name of a template beside `style.css`.
     as_of_text
         What `as_of` said.
+    script
+        Name of a script beside the template; None: the page runs none and allows none.
     parts
         Gaps of the template. Text is escaped; parts whose name ends with `_html` hold markup made by the verbs.
     """
     filled = {name: Markup(part) if name.endswith("_html") else part for name, part in parts.items()}  # noqa: S704
-    text = (
-        _environment()
-        .get_template(template)
-        .render(style_html=Markup(style()), cautions=CAUTIONS, as_of=as_of_text, **filled)  # noqa: S704
-    )
+    source, digest = _script(script) if script else ("", "")
+    own = {"style_html": Markup(style()), "script_html": Markup(source), "script_hash": digest}  # noqa: S704
+    text = _environment().get_template(template).render(cautions=CAUTIONS, as_of=as_of_text, **own, **filled)
     return text.encode("utf-8")
 
 
