@@ -5,7 +5,7 @@ from collections.abc import Mapping
 import polars as pl
 from duckdb import DuckDBPyConnection
 
-from pipeline import page_tables
+from pipeline import overview_tables, page_tables
 from pipeline.derive.wheel import counted_depth
 from pipeline.raw_lines import raw_lines
 from pipeline.reporting import with_text
@@ -99,7 +99,8 @@ def gather(
     frames["rut"] = _rut(connection, parameters, chosen)
     frames["work"] = page_tables.work(connection, frames["run"])
     frames |= page_tables.quality(connection) | page_tables.mixes(connection, chosen)
-    return frames | page_tables.lots(connection, chosen)
+    frames |= page_tables.lots(connection, chosen) | overview_tables.overview(connection)
+    return frames | overview_tables.projects(frames)
 
 
 def _told(values: pl.DataFrame, samples: pl.DataFrame, chosen: Scope, rule: Rule) -> pl.DataFrame:

@@ -6,7 +6,9 @@ from collections.abc import Callable, Mapping
 import polars as pl
 import pytest
 
+from pipeline import overview_tables
 from plugins.api import Scope
+from plugins.renderers.verbs.tables import take
 from tests.pages import invented
 
 Pages = dict[str, str]
@@ -14,8 +16,16 @@ Render = Callable[..., Pages]
 _MODULES = ("summary", "due", "quality", "project", "mix", "sample")
 
 
+def figures(tables: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
+    """Return the figures of the projects as the pipeline computes them from the results and judgements handed in."""
+    if "samples" not in tables:
+        return {}
+    return overview_tables.projects({name: take(tables, name) for name in ("samples", "sample_values", "judgements")})
+
+
 def render(tables: Mapping[str, pl.DataFrame], scope: Scope | None = None) -> Pages:
     """Render all pages: path -> text."""
+    tables = {**tables, **figures(tables)}
     pages = {}
     for name in _MODULES:
         for renderer in importlib.import_module(f"plugins.renderers.{name}").mixledger_renderers():

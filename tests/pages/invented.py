@@ -6,7 +6,7 @@ import random
 
 import polars as pl
 
-from tests.pages import invented_lots, invented_mixes, invented_work
+from tests.pages import invented_lots, invented_mixes, invented_overview, invented_work
 
 PROPERTIES = [
     # property, symbol, name, unit, decimals, standard, section, equation, level, method of the specimens
@@ -392,7 +392,8 @@ def tables(projects: int = 5, per_project: int = 18, seed: int = 7, passes: int 
         ],
         **invented_work.tables(samples, missing),
         **invented_mixes.tables(samples),
-        **invented_lots.tables(samples),
+        **(lots := invented_lots.tables(samples)),
+        **invented_overview.tables(samples, lots["lots"]),
         "inputs": inputs,
         "densification": dense,
         "rut": rut,

@@ -45,7 +45,7 @@ class _Reader(HTMLParser):
             self.seen.faults.append(f"</{tag}> at {self.getpos()} closes nothing")
 
     def handle_data(self, data: str) -> None:
-        if not self._open or self._open[-1] != "style":
+        if not self._open or self._open[-1] not in ("style", "script"):
             self.seen.text += data
 
     def close(self) -> None:
@@ -89,17 +89,17 @@ class _Rows(HTMLParser):
             return
         if tag == "tr":
             self.found.append([])
-        if tag == "td":
+        if tag == "td" or (tag == "th" and dict(attrs).get("scope") == "row"):
             self.found[-1].append("")
             self._in_cell = True
-        elif self._in_cell and tag in ("span", "div", "br", "svg", "a"):
+        elif self._in_cell and tag in ("span", "div", "br", "svg", "a", "ul", "li", "summary", "data"):
             self.found[-1][-1] += " "
 
     def handle_endtag(self, tag: str) -> None:
         if tag == "section" and self._wanted is not None and self._inside:
             self._depth -= 1
             self._inside = self._depth > 0
-        if tag == "td":
+        if tag in ("td", "th"):
             self._in_cell = False
 
     def handle_data(self, data: str) -> None:

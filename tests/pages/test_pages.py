@@ -1,5 +1,7 @@
 """Pages as a whole: self-contained, linked, deterministic, in scope, and true to the tables handed in."""
 
+import base64
+import hashlib
 import posixpath
 import re
 import statistics
@@ -26,8 +28,25 @@ def test_every_project_and_sample_has_a_page(whole, pages) -> None:
     assert set(pages) == expected
 
 
-def test_nothing_is_fetched_and_nothing_runs(pages) -> None:
-    for path, page in pages.items():
+def _own_script(page: str) -> str:
+    """Return the page's one script, which its policy must name by hash and no other (CSP level 3, hash-source)."""
+    found = re.findall(r"<script>(.*?)</script>", page, re.DOTALL)
+    policy = re.search(r'http-equiv="Content-Security-Policy" content="([^"]*)"', page)
+    assert policy and policy[1].startswith("default-src 'none';")
+    allowed = re.findall(r"script-src ([^;]*)", policy[1])
+    hashes = [f"'sha256-{base64.b64encode(hashlib.sha256(each.encode()).digest()).decode()}'" for each in found]
+    assert allowed == hashes and len(found) <= 1
+    return "".join(found)
+
+
+def test_nothing_is_fetched_and_only_our_own_script_runs(pages) -> None:
+    assert _own_script(pages["summary.html"])
+    for path, whole_page in pages.items():
+        script = _own_script(whole_page)
+        assert not re.search(r"fetch|XMLHttp|import|WebSocket|sendBeacon|eval|innerHTML|document\.write|cookie|storage",
+                             script), path  # fmt: skip
+        assert path == "summary.html" or not script, path
+        page = whole_page.replace(f"<script>{script}</script>", "") if script else whole_page
         assert not re.search(r"(?i)https?:|//[a-z]|@import|url\(|<script|javascript:|\son\w+=", page), path
         assert "data:" not in page.replace('href="data:,"', "").replace("img-src data:", ""), path
 
@@ -107,17 +126,49 @@ def test_means_and_spreads_of_the_summary_equal_the_handed_values(whole, pages) 
 
 def test_shares_and_counts_of_the_summary_equal_the_handed_rows(whole, pages) -> None:
     owner = dict(whole["samples"].select("sample_id", "project_id").iter_rows())
-    cells = [row for row in rows(pages["summary.html"]) if len(row) == 14]
+    cells = [row for row in rows(pages["summary.html"], "all") if len(row) == 14]
+    groups = {"overdue": 10, "late": 10, "missing": 10, "in_doubt": 11, "retest": 12, "stop": 12, "calibration": 12}
     for project, name in whole["projects"].select("project_id", "project_name").iter_rows():
         row = next(found for found in cells if found[0].startswith(name))
         verdicts = [j["verdict"] for j in whole["judgements"].iter_rows(named=True) if owner[j["sample_id"]] == project]
         passed, failed = verdicts.count("pass"), verdicts.count("fail")
-        assert f"{passed} of {passed + failed}" in row[9]
-        missing = sum(m == project for m in whole["missing"]["project_id"])
-        flagged = sum(
-            owner[v["sample_id"]] == project and bool(v["flags"]) for v in whole["sample_values"].iter_rows(named=True)
+        assert f"{100 * failed / (passed + failed):.0f} % {failed} of {passed + failed}" in row[9]
+        items = [item["kind"] for item in whole["work"].iter_rows(named=True) if item["project_id"] == project]
+        for place in (10, 11, 12):
+            assert row[place].endswith(f" {sum(groups[kind] == place for kind in items)}"), (name, place)
+        refused = sum(
+            (r["project_id"] or owner.get(r["sample_id"])) == project for r in whole["refusals"].iter_rows(named=True)
         )
-        assert row[11].endswith(f" {missing}") and row[12].endswith(f" {flagged}")
+        assert row[13].endswith(f" {refused}")
+
+
+def test_the_percent_within_limits_of_the_lots_stands_in_the_cell_of_its_result(whole, pages) -> None:
+    cells = [row for row in rows(pages["summary.html"], "all") if len(row) == 14]
+    for project, name in whole["projects"].select("project_id", "project_name").iter_rows():
+        lots = whole["lots"].filter(pl.col("project_id") == project)["within_pct"].to_list()
+        row = next(found for found in cells if found[0].startswith(name))
+        said = f"PWL {invented.half_even(statistics.fmean(lots), 1)} %, least {invented.half_even(min(lots), 1)}"
+        assert [said in cell for cell in row] == [place == 6 for place in range(14)], "density stands in column 6"
+
+
+def test_every_cell_of_the_summary_opens_the_list_of_its_samples(whole, pages) -> None:
+    """The list holds exactly the samples with the result, each with its figure."""
+    owner = dict(whole["samples"].select("sample_id", "project_id").iter_rows())
+    opened = re.findall(r'href="(project/[\w-]+\.html)#(s-[\w-]+)"', pages["summary.html"])
+    assert len(opened) >= 35
+    names = {slug(f"{p} {at!r}" if at is not None else p): (p, at) for p, at in
+             whole["sample_values"].select("property", "point").unique().iter_rows()}  # fmt: skip
+    for path, anchor in opened:
+        project = path.removeprefix("project/").removesuffix(".html")
+        listed = pages[path].split(f'id="{anchor}">')[1].split("</ul>")[0]
+        shown = re.findall(r'href="\.\./sample/[\w-]+\.html"><bdi>([^<]*)</bdi></a> ([\d.]+|withheld)', listed)
+        name, point = names[anchor.removeprefix("s-")]
+        handed = [
+            (v["sample_id"], v["text"] or "withheld")
+            for v in whole["sample_values"].iter_rows(named=True)
+            if owner[v["sample_id"]] == project and v["property"] == name and v["point"] == point
+        ]
+        assert sorted(shown) == sorted(handed), (path, anchor)
 
 
 def test_the_worst_result_is_the_one_farthest_outside(whole, pages) -> None:
@@ -132,11 +183,62 @@ def test_the_worst_result_is_the_one_farthest_outside(whole, pages) -> None:
         return away / (row["upper"] - row["lower"] if both else abs(row["upper"] or row["lower"]))
 
     failing = [row for row in whole["judgements"].iter_rows(named=True) if row["verdict"] == "fail"]
-    cells = [row for row in rows(pages["summary.html"]) if len(row) == 14]
+    cells = [row for row in rows(pages["summary.html"], "all") if len(row) == 14]
     for project, name in whole["projects"].select("project_id", "project_name").iter_rows():
         worst = max((row for row in failing if owner[row["sample_id"]] == project), key=share)
         row = next(found for found in cells if found[0].startswith(name))
-        assert worst["sample_id"] in row[10]
+        assert worst["sample_id"] in row[9]
+
+
+def test_the_summary_says_from_which_days_it_is(whole, pages) -> None:
+    days = whole["samples"]["taken_on"].to_list()
+    assert f"samples taken {min(days)} to {max(days)}." in read(pages["summary.html"]).text
+
+
+def test_laboratories_stand_side_by_side_as_handed(whole, pages) -> None:
+    found = rows(pages["summary.html"], "laboratories")
+    laboratories = whole["laboratories"].to_dicts()
+    for row, laboratory in zip(found, laboratories, strict=False):
+        name = laboratory["laboratory_id"]
+        figures = whole["laboratory_figures"].filter(pl.col("laboratory_id") == name)
+        off = figures.filter(pl.col("property") == "air_voids")["mean_off_target"].item()
+        assert row[0].startswith(f"{name} laboratory") and row[1].startswith(str(laboratory["samples"]))
+        # Halves go to the even digit: 0.25 is 0.2 and 0.125 is 0.1 at one decimal (ASTM E29).
+        assert row[2].startswith(invented.half_even(off, 1).replace("-", "−")) and "specimens ± 0.1" in row[2]
+        assert "no target" in row[3]
+        beyond = f"{laboratory['duplicates_beyond']} of {laboratory['duplicates']}"
+        assert row[4] == (beyond if laboratory["duplicates"] else "none judged")
+        assert row[5] == ("1.5, 6 n 18" if laboratory["timed"] else "not dated")
+        assert row[6] == ("3" if name == laboratories[0]["laboratory_id"] else "0")
+    assert "of no one laboratory, such as files that no importer knows: 3." in read(pages["summary.html"]).text
+    split = [row for row in found if row[0] == "HB less QL"]
+    assert [row[2:] for row in split] == [
+        ["3", "0.48 ± 0.14 %", "0.0001", "✕ beyond chance"],
+        ["3", "0.4750 ± 0.1360", "0.5000", "✓ no more than chance"],
+        ["3", "0.475 ± 0.136 %", "", "○ not judged one pair"],
+    ]
+
+
+def test_plants_stand_side_by_side_as_handed(whole, pages) -> None:
+    found = rows(pages["summary.html"], "plants")
+    assert [row[0] for row in found] == whole["plants"]["plant"].to_list()
+    for place, row in enumerate(found):
+        assert row[1] == "14 last taken 2026-05-09" and row[2] == "2"
+        assert row[3].startswith("−0.2 ± 0.4") and row[3].endswith(f"{place} of 14 outside")
+
+
+def test_the_samples_behind_laboratories_and_plants_are_listed(whole, pages) -> None:
+    page = pages["summary.html"]
+    for column, prefix in (("laboratory_id", "lab-"), ("plant", "plant-")):
+        for name in whole["samples"][column].unique():
+            listed = page.split(f'id="{prefix}{slug(name)}">')[1].split("</ul>")[0]
+            counts = dict(re.findall(r'project/([\w-]+)\.html#samples.*?class="more">(\d+)<', listed))
+            handed = whole["samples"].filter(pl.col(column) == name).group_by("project_id").len()
+            assert counts == {project: str(count) for project, count in handed.iter_rows()}
+    pairs = page.split("Split samples of <bdi>HB and QL</bdi>")[1].split("</ul>")[0]
+    assert re.findall(r"<bdi>([^<]+)</bdi>", pairs) == [
+        name for row in whole["split_pairs"].iter_rows(named=True) for name in (row["sample_id"], row["other_id"])
+    ]
 
 
 def test_a_sample_page_shows_every_result_as_handed_with_its_verdicts(whole, pages) -> None:
@@ -232,7 +334,7 @@ def test_no_limits_means_figures_without_verdicts(whole) -> None:
     made = render(bare)
     row = next(row for row in rows(made["summary.html"]) if row[0].startswith("Harbour"))
     assert "no limit" in row[2] and "±" in row[2] and "nothing judged" in row[9]
-    assert "none outside" not in row[10], "without limits there is nothing to be outside of"
+    assert "outside" not in row[9].replace("Outside limits", ""), "without limits there is nothing to be outside of"
     assert "results are not judged" in made["project/HARBOUR-2.html"]
     assert "outside" not in read(made["sample/HB-0008.html"]).text
 
@@ -245,8 +347,10 @@ def test_all_failing_says_so_everywhere(whole) -> None:
         pl.lit(0.5).alias("lower"),
     )
     made = render({**whole, "judgements": worse})
-    for row in [row for row in rows(made["summary.html"]) if len(row) == 14]:
-        assert "0 %" in row[9] and "above" in row[10]
+    cells = [row for row in rows(made["summary.html"], "all") if len(row) == 14]
+    assert len(cells) == 5
+    for row in cells:
+        assert "100 %" in row[9] and "above" in row[9]
     assert "within" not in " ".join(" ".join(row) for row in rows(made["sample/HB-0008.html"], "results"))
 
 

@@ -2,12 +2,14 @@
 
 import polars as pl
 
-from plugins.renderers.charts.strip import scales, strips
+from plugins.renderers.charts.scale import scales
+from plugins.renderers.charts.trend import sparks
 from plugins.renderers.verbs.figures import fixed
 from plugins.renderers.verbs.markup import clipped, fill, given
-from plugins.renderers.verbs.results import Tables
+from plugins.renderers.verbs.results import Tables, named
+from plugins.renderers.verbs.slugs import slugs
 from plugins.renderers.verbs.tables import take
-from plugins.renderers.verbs.verdicts import SHAPES, distance
+from plugins.renderers.verbs.verdicts import SHAPES, limit_text, side
 
 #: Properties shown first where they have limits; the most judged others follow. After the trade's usual acceptance
 #: and design properties (common practice).
@@ -23,205 +25,243 @@ PREFERRED = (
 #: Columns of properties on the page.
 COLUMNS = 7
 _CELL = ["project_id", "property"]
+_FULL = [*_CELL, "point"]
 
 
-def key_properties(judged: pl.DataFrame, results: pl.DataFrame) -> list[str]:
+def key_properties(figures: pl.DataFrame) -> list[str]:
     """Return the properties that get a column: preferred ones first, then the most judged, at most seven.
 
     Where nothing was judged at all, the preferred properties that have results stand in.
+
+    Parameters
+    ----------
+    figures
+        Table `project_figures`.
     """
-    counted = judged.filter(pl.col("verdict") != "not_judged").group_by("property").len()
-    by_count = counted.sort(["len", "property"], descending=[True, False])["property"].to_list()
-    present = set(by_count) or set(results["property"].to_list())
+    judged = pl.sum_horizontal("passed", "failed", "in_doubt").sum().alias("judged")
+    counted = figures.group_by("property").agg(judged).filter(pl.col("judged") > 0)
+    by_count = counted.sort(["judged", "property"], descending=[True, False])["property"].to_list()
+    present = set(by_count) or set(figures["property"].to_list())
     first = [name for name in PREFERRED if name in present]
     return (first + [name for name in by_count if name not in first])[:COLUMNS]
 
 
-def _one_at(values: pl.DataFrame) -> pl.DataFrame:
-    """Keep, of each cell, the `at` with the most judged values; `more` counts the other judged ones."""
-    judged = pl.col("verdict").is_in(["pass", "fail"]).sum()
-    sizes = values.group_by(*_CELL, "point").agg(judged.alias("judged"), pl.len().alias("size"))
-    ordered = sizes.sort("judged", "size", "point", descending=[True, True, True], nulls_last=True)
-    chosen = ordered.group_by(_CELL, maintain_order=True).agg(
-        pl.col("point").first(), ((pl.col("judged") > 0).sum().cast(pl.Int64) - 1).alias("more")
+def listed(figures: pl.DataFrame) -> pl.DataFrame:
+    """Return the results whose samples a project's page lists one by one: the preferred and the judged ones."""
+    judged = pl.sum_horizontal("passed", "failed", "in_doubt") > 0
+    return figures.filter(pl.col("property").is_in(PREFERRED) | judged)
+
+
+def _one_at(figures: pl.DataFrame) -> pl.DataFrame:
+    """Keep, of each cell, the `point` with the most judged values; `more` counts the other judged ones."""
+    sized = figures.with_columns(pl.sum_horizontal("passed", "failed", "in_doubt").alias("judged"))
+    more = (pl.col("judged") > 0).sum().over(_CELL).cast(pl.Int64) - 1
+    ordered = sized.with_columns(more.alias("more")).sort(
+        "judged", "n", "point", descending=[True, True, True], nulls_last=True
     )
-    return values.join(chosen, on=[*_CELL, "point"], how="inner", nulls_equal=True, maintain_order="left")
+    return ordered.unique(_CELL, keep="first", maintain_order=True)
 
 
-def _statistics(values: pl.DataFrame) -> pl.DataFrame:
-    failed = pl.col("verdict") == "fail"
-    limits = pl.col("limit").filter(pl.col("counts")).drop_nulls().unique(maintain_order=True)
-    figures = pl.col("value").filter(pl.col("counts"))
-    return values.group_by(_CELL, maintain_order=True).agg(
-        pl.col("name", "unit", "decimals", "at_text", "anchor", "more").first(),
-        figures.len().alias("n"),
-        figures.mean().alias("mean"),
-        figures.std().alias("s"),
-        failed.sum().alias("failed"),
-        (~pl.col("counts")).sum().alias("left_out"),
-        limits.str.join(" or ").alias("limits"),
+def limits(tables: Tables, naming: pl.DataFrame) -> pl.DataFrame:
+    """Return columns of `_FULL` and limits: the distinct limits of a result in words."""
+    rows = named(take(tables, "project_limits"), naming).with_columns(limit_text().alias("limit"))
+    distinct = pl.col("limit").drop_nulls().unique(maintain_order=True)
+    return rows.group_by(_FULL, maintain_order=True).agg(distinct.str.join(" or ").alias("limits"))
+
+
+def _within(tables: Tables) -> pl.DataFrame:
+    """Return columns of `_FULL` and the percent within limits of the lots, of the plan with the most lots."""
+    rows = take(tables, "lot_figures").filter(pl.col("lots_within") > 0)
+    ordered = rows.sort("lots_within", "plan_id", descending=[True, False])
+    return ordered.unique(_FULL, keep="first", maintain_order=True).select(
+        *_FULL, "lots_within", "within_mean", "within_least"
     )
 
 
 def _figure_html() -> pl.Expr:
     mean, spread = fixed(pl.col("mean"), pl.col("decimals")), fixed(pl.col("s"), pl.col("decimals"))
     s_html = given("s", fill(' <span class="pm">± {s}</span>', s=spread))
-    some = fill("<strong>{mean}</strong>{s_html}", mean=mean, s_html=s_html)
+    some = fill(
+        '<data value="{key}"><strong>{mean}</strong>{s_html}</data>', key=pl.col("mean"), mean=mean, s_html=s_html
+    )
     return pl.when(pl.col("n") > 0).then(some).otherwise(pl.lit('<strong class="none">no figure</strong>'))
 
 
-def cells(results: pl.DataFrame, projects: pl.DataFrame, keys: list[str]) -> pl.DataFrame:
+def _outside_html() -> pl.Expr:
+    failing = fill(
+        f'<span class="mark fail"><span aria-hidden="true">{SHAPES["outside"]}</span> {{failed}} of {{judged}} '
+        "outside</span>",
+        judged=pl.sum_horizontal("passed", "failed", "in_doubt"),
+    )
+    return pl.when(pl.col("failed") > 0).then(failing).otherwise(pl.lit(""))
+
+
+def _within_html() -> pl.Expr:
+    return given(
+        "lots_within",
+        fill(
+            '<span class="small"><a href="project/{slug}.html#lots">PWL {mean} %</a>, least {least}</span>',
+            mean=fixed(pl.col("within_mean"), pl.lit(1)),
+            least=fixed(pl.col("within_least"), pl.lit(1)),
+        ),
+    )
+
+
+def cells(tables: Tables, projects: pl.DataFrame, naming: pl.DataFrame, keys: list[str]) -> pl.DataFrame:
     """Return the markup of the property cells, wide: project_id and one column per key property.
 
     Parameters
     ----------
-    results
-        `verbs.results.results` with project_id.
+    tables
+        The tables handed in.
     projects
         Columns project_id and slug.
+    naming
+        `verbs.results.names` of the figures.
     keys
         `key_properties`.
     """
-    values = _one_at(results.filter(pl.col("property").is_in(keys) & pl.col("project_id").is_not_null()))
-    counted = values.filter(pl.col("counts"))
-    drawn = strips(counted, scales(counted, ["property"]), ["property"], _CELL)
-    frame = _statistics(values).join(drawn, on=_CELL, how="left").join(projects, on="project_id", how="left")
-    failing = f'<span class="mark fail"><span aria-hidden="true">{SHAPES["outside"]}</span> {{failed}} outside</span>'
+    figures = take(tables, "project_figures").join(projects, on="project_id", maintain_order="left")
+    chosen = named(_one_at(figures.filter(pl.col("property").is_in(keys))), naming)
+    for piece in (limits(tables, naming), _within(tables), _sparks(tables, chosen)):
+        chosen = chosen.join(piece, on=_FULL, how="left", nulls_equal=True, maintain_order="left")
+    # The project lists the samples of a result it judges, or that stands first; of any other its register does.
+    opens = listed(chosen).select(*_FULL, pl.concat_str(pl.lit("s"), pl.col("anchor").str.slice(1)).alias("opens"))
+    frame = chosen.join(opens, on=_FULL, how="left", nulls_equal=True, maintain_order="left")
     cell = fill(
-        '<span class="lbl">{title}</span><a class="fig" href="project/{slug}.html#{anchor}">{figure_html}</a>'
-        '{strip_html}<span class="small">{limit}</span><span class="small">n {n}{at}</span>'
-        "{outside_html}{left_html}{more_html}",
+        '<span class="lbl">{title}</span><a class="fig" href="project/{slug}.html#{to}">{figure_html}</a>'
+        '{spark_html}<span class="small">{limit}</span><span class="small">n {n}{at}{left}</span>'
+        "{outside_html}{within_html}{more_html}",
         title=_title(),
+        to=pl.col("opens").fill_null("samples"),
         figure_html=_figure_html(),
         limit=pl.when(pl.col("limits") != "").then(pl.col("limits")).otherwise(pl.lit("no limit")),
         at=given("at_text", pl.concat_str(pl.lit(", "), pl.col("at_text"))),
-        outside_html=_if_any("failed", failing),
-        left_html=_if_any("left_out", '<span class="small">{left_out} left out</span>'),
-        more_html=_if_any("more", '<span class="small">{more} more on its page</span>'),
+        left=pl.when(pl.col("left_out") > 0).then(fill(", {left_out} left out")),
+        outside_html=_outside_html(),
+        within_html=_within_html(),
+        more_html=pl.when(pl.col("more") > 0).then(fill('<span class="small">{more} more on its page</span>')),
     )
     made = frame.select(*_CELL, cell.alias("cell"))
-    wide = made.pivot(on="property", on_columns=keys, index="project_id", values="cell", aggregate_function="first")
-    return wide
+    return made.pivot(on="property", on_columns=keys, index="project_id", values="cell", aggregate_function="first")
 
 
-def _if_any(count: str, pattern: str) -> pl.Expr:
-    """Return the filled pattern where the count is above zero, else nothing."""
-    return pl.when(pl.col(count) > 0).then(fill(pattern)).otherwise(pl.lit(""))
+def _sparks(tables: Tables, chosen: pl.DataFrame) -> pl.DataFrame:
+    """Return the small trends of the chosen cells; those of one column share a scale."""
+    values = take(tables, "project_trend").join(
+        chosen.select(_FULL), on=_FULL, how="semi", nulls_equal=True, maintain_order="left"
+    )
+    sided = values.with_columns(side().alias("side"))
+    return sparks(sided, scales(values, ["property"]), _FULL)
 
 
 def _title() -> pl.Expr:
     return pl.concat_str("name", pl.when(pl.col("unit") != "").then("unit"), separator=", ", ignore_nulls=True)
 
 
-def project_cells(projects: pl.DataFrame, samples: pl.DataFrame) -> pl.DataFrame:
-    """Return columns project_id, project, samples: who it is, how many samples, when the last was taken."""
-    counts = samples.group_by("project_id").agg(pl.len().alias("n"), pl.col("taken_on").max().alias("last"))
+def _groups(tables: Tables) -> pl.DataFrame:
+    """Return columns project_id, plants, grades: every plant and binder grade of a project, in words."""
+    rows = take(tables, "project_places")
+
+    return rows.group_by("project_id", maintain_order=True).agg(
+        pl.col("plant").drop_nulls().unique().sort().str.join(", ").alias("plants"),
+        pl.col("binder_grade").drop_nulls().unique().sort().str.join(", ").alias("grades"),
+    )
+
+
+def project_cells(tables: Tables, projects: pl.DataFrame) -> pl.DataFrame:
+    """Return columns project_id, project, samples: who it is, how many samples, when it was last active."""
+    frame = projects.join(take(tables, "project_totals"), on="project_id", how="left", maintain_order="left")
+    frame = frame.join(_groups(tables), on="project_id", how="left", maintain_order="left").with_columns(
+        laboratory=pl.coalesce("laboratory_name", "laboratory_id")
+    )
+    groups = [
+        given(name, fill(f'<span class="small" data-group="{group}"><bdi>{{text}}</bdi></span>', text=clipped(
+            pl.col(name), 80)))
+        for name, group in _GROUPS.items()
+    ]  # fmt: skip
     who = fill(
-        '<a class="who" href="project/{slug}.html"><bdi>{name}</bdi></a>{character_html}'
-        '<span class="small"><bdi>{laboratory}</bdi></span>',
+        '<a class="who" href="project/{slug}.html"><bdi>{name}</bdi></a>{character_html}{groups_html}',
         name=clipped(pl.coalesce("project_name", "project_id"), 80),
         character_html=given(
             "character",
             fill('<span class="small"><bdi>{character}</bdi></span>', character=clipped(pl.col("character"), 80)),
         ),
-        laboratory=clipped(pl.coalesce("laboratory_name", "laboratory_id"), 80),
+        groups_html=pl.concat_str(groups),
     )
-    last = given("last", fill('<span class="small">last taken <span class="date">{last}</span></span>'))
+    last = given("active_on", fill('<span class="small">last active <span class="date">{active_on}</span></span>'))
     size = fill(
         '<span class="lbl">Samples</span><a class="fig" href="project/{slug}.html#samples">'
-        "<strong>{n}</strong></a>{last_html}",
-        n=pl.col("n").fill_null(0),
+        '<data value="{n}"><strong>{n}</strong></data></a>{last_html}',
+        n=pl.col("samples").fill_null(0),
         last_html=last,
     )
-    return projects.join(counts, on="project_id", how="left", maintain_order="left").select(
-        "project_id", who.alias("project"), size.alias("samples")
-    )
+    return frame.select("project_id", "active_on", who.alias("project"), size.alias("samples"))
 
 
-def share_cells(judged: pl.DataFrame) -> pl.DataFrame:
-    """Return columns project_id, within: share of the judged results that lie within their limits."""
-    passed, failed = (pl.col("verdict") == "pass").sum(), (pl.col("verdict") == "fail").sum()
-    counts = judged.group_by("project_id").agg(passed.alias("passed"), (passed + failed).alias("of"))
-    share = fixed(100 * pl.col("passed") / pl.col("of"), pl.lit(0))
-    text = fill(
-        '<span class="lbl">Within limits</span><strong>{share} %</strong><span class="small">{passed} of {of}</span>',
-        share=share,
-    )
-    return counts.filter(pl.col("of") > 0).select("project_id", text.alias("within"))
+#: Column of a project -> the name of the group it makes.
+_GROUPS = {"laboratory": "laboratory", "region": "region", "plants": "plant", "grades": "grade"}
 
 
-def worst_cells(judged: pl.DataFrame, samples: pl.DataFrame) -> pl.DataFrame:
-    """Return columns project_id, worst: the result farthest outside its limit.
-
-    Parameters
-    ----------
-    judged
-        `verbs.results.verdicts` with project_id.
-    samples
-        Columns sample_id and slug.
-
-    Notes
-    -----
-    Distances of different properties compare as shares of the width between the limits, or of the limit where only one
-    is set.
-    """
-    width = pl.col("upper") - pl.col("lower")
-    one = pl.coalesce("upper", "lower").abs()
-    scale = pl.when(width > 0).then(width).otherwise(one)
-    failing = (
-        judged.filter(pl.col("verdict") == "fail")
-        .with_columns(distance().alias("away"))
-        .with_columns((pl.col("away") / scale).alias("share"))
-        .sort("share", "sample_id", "limit_id", descending=[True, False, False], nulls_last=True)
-        .unique("project_id", keep="first", maintain_order=True)
-        .join(samples.select("sample_id", "slug"), on="sample_id", how="left", maintain_order="left")
-    )
-    by = fixed(pl.col("away"), pl.col("decimals"))
-    text = fill(
-        '<span class="lbl">Worst result</span><span class="worst">{title}</span>'
-        '<span class="mark fail"><span aria-hidden="true">{shape}</span> {by} {side}</span>'
-        '<a class="small" href="sample/{slug}.html"><bdi>{sample}</bdi></a>',
-        shape=pl.col("side").replace_strict(SHAPES, default="", return_dtype=pl.String),
-        by=by,
-        sample=clipped(pl.col("sample_id"), 40),
-    )
-    return failing.select("project_id", text.alias("worst"))
-
-
-def open_cells(tables: Tables, results: pl.DataFrame, projects: pl.DataFrame, owner: pl.DataFrame) -> pl.DataFrame:
-    """Return columns project_id, missing, doubtful, waiting: counts that lead to the project's lists.
+def outside_cells(tables: Tables, projects: pl.DataFrame, naming: pl.DataFrame) -> pl.DataFrame:
+    """Return columns project_id, outside: share of judgements outside their limits, and the result farthest out.
 
     Parameters
     ----------
     tables
         The tables handed in.
-    results
-        `verbs.results.results` with project_id.
+    projects
+        Columns project_id and slug.
+    naming
+        `verbs.results.names` of the worst results.
+    """
+    totals = take(tables, "project_totals").filter(pl.col("failing_pct").is_not_null())
+    worst = named(take(tables, "project_worst"), naming).with_columns(side().alias("side"))
+    farthest = fill(
+        '<span class="worst small">worst: {title}</span>'
+        '<span class="mark fail"><span aria-hidden="true">{shape}</span> {by} {side}</span>'
+        '<a class="small" href="sample/{slug}.html"><bdi>{sample}</bdi></a>',
+        shape=pl.col("side").replace_strict(SHAPES, default="", return_dtype=pl.String),
+        by=fixed(pl.col("away"), pl.col("decimals")),
+        sample=clipped(pl.col("sample_id"), 40),
+    )
+    told = worst.join(slugs(worst["sample_id"]), on="sample_id", how="left").select(
+        "project_id", farthest.alias("farthest_html")
+    )
+    text = fill(
+        '<span class="lbl">Outside limits</span><a class="fig" href="project/{slug}.html#results">'
+        '<data value="{failing_pct}"><strong>{share} %</strong></data></a>'
+        '<span class="small">{failed} of {judged}</span>{doubt_html}{farthest_html}',
+        share=fixed(pl.col("failing_pct"), pl.lit(0)),
+        judged=pl.sum_horizontal("passed", "failed", "in_doubt"),
+        doubt_html=pl.when(pl.col("in_doubt") > 0).then(fill('<span class="small">{in_doubt} in doubt</span>')),
+    )
+    frame = totals.join(projects, on="project_id", maintain_order="left").join(told, on="project_id", how="left")
+    return frame.select("project_id", text.alias("outside"))
+
+
+def count_cells(counts: pl.DataFrame, projects: pl.DataFrame, labels: dict[str, tuple[str, str]]) -> pl.DataFrame:
+    """Return project_id and a column per label: counts that lead to the project's lists.
+
+    Parameters
+    ----------
+    counts
+        Column project_id and one column of counts per label.
     projects
         Columns project_id, slug.
-    owner
-        Columns sample_id, project_id.
+    labels
+        Column -> words of its label, and the anchor of the list on the project's page.
     """
-    flagged = results.filter(pl.col("flags").fill_null("") != "")
-    lists = {
-        "missing": owned(take(tables, "missing"), owner),
-        "doubtful": flagged,
-        "waiting": owned(take(tables, "refusals"), owner),
-    }
-    labels = {"missing": "Missing", "doubtful": "Doubtful", "waiting": "Refused or waiting"}
-    frame = projects
-    for name, rows in lists.items():
-        counts = rows.group_by("project_id").agg(pl.len().alias(f"{name}_n"))
-        frame = frame.join(counts, on="project_id", how="left", maintain_order="left")
-    return frame.select("project_id", *(_count_html(name, label).alias(name) for name, label in labels.items()))
+    frame = projects.join(counts, on="project_id", how="left", maintain_order="left")
+    return frame.select("project_id", *(_count_html(name, *told).alias(name) for name, told in labels.items()))
 
 
-def _count_html(name: str, label: str) -> pl.Expr:
-    count = pl.col(f"{name}_n").fill_null(0)
-    none = pl.lit(f'<span class="lbl">{label}</span><span class="nil">0</span>')
+def _count_html(name: str, label: str, anchor: str) -> pl.Expr:
+    count = pl.col(name).fill_null(0)
+    none = pl.lit(f'<span class="lbl">{label}</span><data class="nil" value="0">0</data>')
     some = fill(
-        f'<span class="lbl">{label}</span><a class="fig" href="project/{{slug}}.html#{name}">'
-        "<strong>{n}</strong></a>",
+        f'<span class="lbl">{label}</span><a class="fig" href="project/{{slug}}.html#{anchor}">'
+        '<data class="owe" value="{n}"><strong>{n}</strong></data></a>',
         n=count,
     )
     return pl.when(count > 0).then(some).otherwise(none)

@@ -2,7 +2,7 @@
 
 import polars as pl
 
-from plugins.renderers.charts.strip import scales
+from plugins.renderers.charts.scale import scales
 from plugins.renderers.charts.trend import trends
 from plugins.renderers.verbs.figures import fixed
 from plugins.renderers.verbs.markup import clipped, fill, given

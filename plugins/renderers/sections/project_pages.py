@@ -1,62 +1,86 @@
 """Project pages: results by property, samples in time order, what is missing or doubtful."""
 
-import html
 from collections.abc import Iterator
 
 import polars as pl
 
-from plugins.renderers.charts.strip import scales
+from plugins.renderers.charts.scale import scales
 from plugins.renderers.charts.trend import trends
-from plugins.renderers.sections import lists, production
+from plugins.renderers.sections import lists, production, work
 from plugins.renderers.sections.model import Model, model
-from plugins.renderers.sections.overview import key_properties
+from plugins.renderers.sections.overview import key_properties, limits, listed
 from plugins.renderers.verbs.figures import counted, fixed
-from plugins.renderers.verbs.markup import by_owner, clipped, fill, gathered, given, printable
-from plugins.renderers.verbs.results import Tables, limited_first
+from plugins.renderers.verbs.markup import by_owner, clipped, fill, gathered, given, own_words
+from plugins.renderers.verbs.results import Tables, named
 from plugins.renderers.verbs.shell import as_of, page, tables_by_owner
 from plugins.renderers.verbs.slugs import slugs
 from plugins.renderers.verbs.tables import of_projects, take
 from plugins.renderers.verbs.verdicts import SHAPES, mark_html
 
 _CELL = ["project_id", "property", "point"]
+#: Items of the work list on a project's page; all are counted on the work list.
+_ITEMS_SHOWN = 400
 
 
-def _by_property(results: pl.DataFrame) -> dict[str, str]:
-    """Return project -> table of its results by property, with trend, mean, s and share within."""
-    failed, passed = (pl.col("verdict") == "fail").sum(), (pl.col("verdict") == "pass").sum()
-    figures = pl.col("value").filter(pl.col("counts"))
-    rows = (
-        limited_first(results, "project_id")
-        .group_by(_CELL, maintain_order=True)
-        .agg(
-            pl.col("title", "unit", "decimals", "anchor").first(),
-            figures.len().alias("n"),
-            figures.mean().alias("mean"),
-            figures.std().alias("s"),
-            figures.min().alias("least"),
-            figures.max().alias("most"),
-            pl.col("limit").drop_nulls().unique(maintain_order=True).str.join(" or ").alias("limits"),
-            failed.alias("failed"),
-            (failed + passed).alias("judged"),
-            (~pl.col("counts")).sum().alias("left_out"),
-        )
-    )
-    drawn = trends(results, scales(results.filter(pl.col("value").is_not_null()), _CELL), _CELL)
-    rows = rows.join(drawn, on=_CELL, how="left", nulls_equal=True, maintain_order="left")
+def _by_property(parts: Model) -> dict[str, str]:
+    """Return project -> table of its results by property, with trend, mean, s, share within and its samples."""
+    results = parts.results.drop_nulls("project_id")
+    order = results.select("property", "place_in_list").unique("property")
+    figures = take(parts.tables, "project_figures")
+    judged = pl.sum_horizontal("passed", "failed", "in_doubt").alias("judged")
+    rows = named(figures, parts.naming).join(order, on="property", how="left").with_columns(judged)
+    rows = rows.sort(pl.col("judged") == 0, "place_in_list", "property", "point", nulls_last=True)
+    pieces = [
+        limits(parts.tables, parts.naming),
+        trends(results, scales(results.filter(pl.col("value").is_not_null()), _CELL), _CELL),
+        _behind(results, figures),
+    ]
+    for piece in pieces:
+        rows = rows.join(piece, on=_CELL, how="left", nulls_equal=True, maintain_order="left")
     text = [fixed(pl.col(name), pl.col("decimals")).alias(f"{name}_text") for name in ("mean", "s", "least", "most")]
     rows = rows.with_columns(text).with_columns(
-        pl.when(pl.col("limits") == "").then(pl.lit("none")).otherwise(pl.col("limits")).alias("limits"),
+        pl.when(pl.col("limits").fill_null("") == "").then(pl.lit("none")).otherwise("limits").alias("limits"),
         pl.when(pl.col("n") > 0).then(_figure_html()).otherwise(pl.lit("no figure")).alias("figure_html"),
         _outcome_html().alias("outcome_html"),
     )
     columns = {
-        "Result": "<b>{title}</b>",
+        "Result": "<b>{title}</b>{behind_html}",
         "Mean ± s": "{figure_html}",
         "Limits": "{limits}",
         "Verdicts": "{outcome_html}",
         "In time order": "{trend_html}",
     }
     return tables_by_owner(rows, "project_id", columns, row='<tr id="{anchor}">')
+
+
+def _behind(results: pl.DataFrame, figures: pl.DataFrame) -> pl.DataFrame:
+    """Return columns of `_CELL` and behind_html: the samples behind a figure, folded, each with its own."""
+    wanted = results.join(listed(figures), on=_CELL, how="semi", nulls_equal=True, maintain_order="left")
+    wanted = wanted.join(slugs(wanted["sample_id"]), on="sample_id", how="left", maintain_order="left")
+    item = fill(
+        '<li><a href="../sample/{slug}.html"><bdi>{label}</bdi></a> {figure}{side_html}</li>',
+        label=clipped(pl.col("sample_id"), 60),
+        figure=pl.coalesce("shown", pl.lit("withheld")),
+        side_html=pl.col("side").replace_strict(_SIDES, default="", return_dtype=pl.String),
+    )
+    items = wanted.select(*_CELL, "anchor", item.alias("item_html"))
+    joined = items.group_by(*_CELL, "anchor", maintain_order=True).agg(
+        pl.col("item_html").str.join(""), pl.len().alias("size")
+    )
+    folded = fill(
+        '<details><summary>Samples: {size}</summary><ul class="columns" id="s{rest}">{item_html}</ul></details>',
+        rest=pl.col("anchor").str.slice(1),
+    )
+    return joined.select(*_CELL, folded.alias("behind_html"))
+
+
+#: Side -> shape behind a figure, with its word for those who do not see it.
+_SIDES = {
+    side: f' <span class="mark {"open" if side in ("in_doubt", "not_judged") else "fail"}" role="img" '
+    f'aria-label="{side.replace("_", " ")}">{shape}</span>'
+    for side, shape in SHAPES.items()
+    if side != "within"
+}
 
 
 def _figure_html() -> pl.Expr:
@@ -72,10 +96,10 @@ def _outcome_html() -> pl.Expr:
         "{failed} of {judged} outside</span>"
     )
     passing = fill(
-        f'<span class="mark pass"><span aria-hidden="true">{SHAPES["within"]}</span> all {{judged}} within</span>'
-    )
-    left_out = given(
-        pl.when(pl.col("left_out") > 0).then(pl.col("left_out")), fill('<span class="small">{left_out} left out</span>')
+        f'<span class="mark pass"><span aria-hidden="true">{SHAPES["within"]}</span> {{which}} within</span>',
+        which=pl.when(pl.col("passed") == pl.col("judged"))
+        .then(pl.concat_str(pl.lit("all "), "judged"))
+        .otherwise(pl.concat_str("passed", pl.lit(" of "), "judged")),
     )
     verdict = (
         pl.when(pl.col("failed") > 0)
@@ -84,7 +108,12 @@ def _outcome_html() -> pl.Expr:
         .then(passing)
         .otherwise(pl.lit("not judged"))
     )
-    return pl.concat_str(verdict, left_out)
+    doubt = '<span class="small">{in_doubt} closer to the limit than their uncertainty</span>'
+    left_out = '<span class="small">{left_out} left out</span>'
+    return pl.concat_str(verdict, *(
+        pl.when(pl.col(name) > 0).then(fill(pattern)).otherwise(pl.lit(""))
+        for name, pattern in (("in_doubt", doubt), ("left_out", left_out))
+    ))  # fmt: skip
 
 
 def _samples(parts: Model, keys: list[str]) -> dict[str, str]:
@@ -106,16 +135,11 @@ def _samples(parts: Model, keys: list[str]) -> dict[str, str]:
     columns = {
         "Sample": '{sample_html}<span class="small date">{taken_on}</span>',
         "Taken": '{phase} {material}<span class="small">{lot_text}</span><span class="small"><bdi>{spot}</bdi></span>',
-        **{_own(title.get(key, key)): f"{{key{place}_html}}" for place, key in enumerate(keys)},
+        **{own_words(title.get(key, key)): f"{{key{place}_html}}" for place, key in enumerate(keys)},
         "Others outside": "{others_html}",
         "Open": "{open_html}",
     }
     return tables_by_owner(rows.drop_nulls("project_id"), "project_id", columns, kind="cards matrix")
-
-
-def _own(text: str) -> str:
-    """Escape a name that becomes a column head; braces would be taken for gaps."""
-    return html.escape(printable(text)).replace("{", "(").replace("}", ")")
 
 
 def _judged_where_any(results: pl.DataFrame) -> pl.DataFrame:
@@ -159,6 +183,12 @@ def _open_counts(parts: Model) -> pl.DataFrame:
     lacking = take(parts.tables, "missing").group_by("sample_id").agg(pl.len().alias("missing"))
     text = fill('<span class="mark open">{missing} missing</span>')
     return lacking.drop_nulls("sample_id").select("sample_id", text.alias("open_html"))
+
+
+def _work(parts: Model) -> dict[str, str]:
+    """Return project -> its items of the work list, the late ones first."""
+    items = work.worded(take(parts.tables, "work").drop_nulls("project_id"), parts.samples, "../")
+    return tables_by_owner(items.head(_ITEMS_SHOWN), "project_id", work.COLUMNS)
 
 
 def _mixes(parts: Model) -> dict[str, str]:
@@ -219,11 +249,12 @@ def project_pages(tables: Tables, scope: frozenset[str] | None) -> Iterator[tupl
 def _project_page(name: str, parts: Model, stamp: str) -> tuple[str, bytes]:
     (project,) = parts.projects.to_dicts()
     sections = {
-        "results_html": _by_property(parts.results.drop_nulls("project_id")),
+        "results_html": _by_property(parts),
         "lots_html": production.lots(parts.tables),
         "charts_html": production.charts(parts.tables),
+        "work_html": _work(parts),
         "mixes_html": _mixes(parts),
-        "samples_html": _samples(parts, key_properties(parts.judged, parts.results)),
+        "samples_html": _samples(parts, key_properties(take(parts.tables, "project_figures"))),
         "missing_html": lists.missing(parts, "project_id"),
         "doubtful_html": lists.doubtful(parts, "project_id"),
         "waiting_html": lists.refusals(parts, "project_id"),

@@ -2,7 +2,7 @@
 
 import polars as pl
 
-from plugins.renderers.charts.strip import scales
+from plugins.renderers.charts.scale import scales
 from plugins.renderers.charts.trend import trends
 from plugins.renderers.sections import refused
 from plugins.renderers.sections.model import register

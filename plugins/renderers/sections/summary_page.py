@@ -1,64 +1,79 @@
-"""The cross-project summary page, put together."""
+"""The cross-project summary page, put together: projects, laboratories and plants side by side."""
 
 import polars as pl
 from great_tables import GT
 
-from plugins.renderers.sections import overview, refused
-from plugins.renderers.sections.model import Model, model
+from plugins.renderers.sections import comparing, overview, refused, work
+from plugins.renderers.sections.model import register
 from plugins.renderers.verbs.figures import counted, spaced
 from plugins.renderers.verbs.markup import clipped, fill, printable
-from plugins.renderers.verbs.results import Tables
+from plugins.renderers.verbs.presentation import day
+from plugins.renderers.verbs.results import Tables, names
 from plugins.renderers.verbs.shell import as_of, page, tables_by_owner
-from plugins.renderers.verbs.tables import take
+from plugins.renderers.verbs.tables import TREND, take
 
 #: Refusals listed on the page; the rest is counted.
 REFUSALS_SHOWN = 200
+#: Projects with a row of their own, those active last; the others are listed by name.
+PROJECTS_SHOWN, EARLIER_SHOWN = 100, 2000
 #: Fixed, so that the same tables give the same bytes.
 _TABLE_ID = "projects"
-_NOTHING = {
-    "within": '<span class="lbl">Within limits</span><span class="nil">nothing judged</span>',
-    "worst": '<span class="lbl">Worst result</span><span class="nil">none outside</span>',
-}
+_NOTHING = '<span class="lbl">Outside limits</span><span class="nil">nothing judged</span>'
 _LABELS = {
     "project": "Project",
     "samples": "Samples",
-    "within": "Judged results within limits",
-    "worst": "Worst result",
-    "missing": "Missing tests",
-    "doubtful": "Doubtful results",
-    "waiting": "Refused or waiting",
+    "outside": "Judged results outside limits",
+    "missing_n": "Late or missing",
+    "doubtful_n": "Doubtful",
+    "owed_n": "Owed",
+    "waiting_n": "Refused or waiting",
 }
+#: Column of counts -> its label in a card, and the list of the project's page it opens.
+_COUNTS = {
+    "missing_n": ("Late or missing", "work"),
+    "doubtful_n": ("Doubtful", "work"),
+    "owed_n": ("Owed", "work"),
+    "waiting_n": ("Refused or waiting", "waiting"),
+}
+#: Tables that name the properties of the page.
+_NAMED = ("project_figures", "project_worst", "laboratory_figures", "laboratory_bias", "plant_figures")
 
 
-def _frame(parts: Model, keys: list[str]) -> pl.DataFrame:
+def _counts(tables: Tables, samples: pl.DataFrame) -> pl.DataFrame:
+    """Return project_id and the counts of `_COUNTS`: items of the work list, and what was refused or waits."""
+    items = work.counts(work.grouped(take(tables, "work")), ["project_id"])
+    refusals = overview.owned(take(tables, "refusals"), samples.select("sample_id", "project_id"))
+    waiting = refusals.group_by("project_id").agg(pl.len().cast(pl.Int64).alias("waiting_n"))
+    joined = items.join(waiting, on="project_id", how="full", coalesce=True)
+    late = pl.sum_horizontal("late_n", "missing_n").alias("missing_n")
+    return joined.with_columns(late).drop_nulls("project_id").select("project_id", *_COUNTS)
+
+
+def _frame(
+    tables: Tables, projects: pl.DataFrame, samples: pl.DataFrame, naming: pl.DataFrame, keys: list[str]
+) -> pl.DataFrame:
     """Return the cells of the table as markup: one row per project."""
-    slugged = parts.projects.select("project_id", "slug")
+    slugged = projects.select("project_id", "slug")
     pieces = [
-        overview.cells(parts.results, slugged, keys),
-        overview.share_cells(parts.judged),
-        overview.worst_cells(parts.judged, parts.samples),
-        overview.open_cells(parts.tables, parts.results, slugged, parts.owner),
+        overview.cells(tables, slugged, naming, keys),
+        overview.outside_cells(tables, slugged, naming),
+        overview.count_cells(_counts(tables, samples), slugged, _COUNTS),
     ]
-    frame = overview.project_cells(parts.projects, parts.samples)
+    frame = overview.project_cells(tables, projects)
     for piece in pieces:
         frame = frame.join(piece, on="project_id", how="left", maintain_order="left")
-    columns = [
+    return frame.select(
         "project",
         "samples",
         *(pl.col(key).fill_null('<span class="nil">–</span>').alias(f"p{place}") for place, key in enumerate(keys)),
-        *(pl.col(name).fill_null(text) for name, text in _NOTHING.items()),
-        "missing",
-        "doubtful",
-        "waiting",
-    ]
-    # A project without any judgement has no worst result to deny.
-    nothing = pl.when(pl.col("within").is_null()).then(pl.lit('<span class="nil">–</span>'))
-    return frame.with_columns(pl.coalesce("worst", nothing).alias("worst")).select(columns)
+        pl.col("outside").fill_null(_NOTHING),
+        *_COUNTS,
+    )
 
 
-def _heads(parts: Model, keys: list[str]) -> dict[str, str]:
-    named = parts.naming.unique("property", keep="first", maintain_order=True)
-    titles = dict(zip(named["property"], zip(named["name"], named["symbol"], named["unit"], strict=True), strict=True))
+def _heads(naming: pl.DataFrame, keys: list[str]) -> dict[str, str]:
+    first = naming.unique("property", keep="first", maintain_order=True)
+    titles = dict(zip(first["property"], zip(first["name"], first["symbol"], first["unit"], strict=True), strict=True))
     heads = {}
     for place, key in enumerate(keys):
         name, symbol, unit = titles[key]
@@ -70,37 +85,46 @@ def _heads(parts: Model, keys: list[str]) -> dict[str, str]:
 def _table_html(frame: pl.DataFrame, heads: dict[str, str]) -> str:
     """Return the table as great-tables draws it, without its own style sheet: ours serves dark, phone and print."""
     drawn = (
-        GT(frame, id=_TABLE_ID)
+        GT(frame, id=_TABLE_ID, rowname_col="project")
         # Every cell is markup made by `fill`, which escapes what it takes: hand it through as it is.
-        .fmt(lambda cell: cell)
-        .cols_label(cases={**_LABELS, **heads})
+        .fmt(lambda cell: cell, columns=frame.columns)
+        .tab_stubhead(_LABELS["project"])
+        .cols_label(cases={**{name: label for name, label in _LABELS.items() if name != "project"}, **heads})
         .cols_align("left")
     )
     if heads:
-        drawn = drawn.tab_spanner("Mean ± s, each sample against its limits", columns=list(heads), id="means")
-    drawn = drawn.tab_spanner("Needs attention", columns=["missing", "doubtful", "waiting"], id="attention")
+        drawn = drawn.tab_spanner(
+            "Mean ± s against limits, and the latest in time order", columns=list(heads), id="means"
+        )
+    drawn = drawn.tab_spanner("Needs attention", columns=list(_COUNTS), id="attention")
     whole = drawn.as_raw_html()
     return whole[whole.index("<table") : whole.rindex("</table>")] + "</table>"
 
 
-def _lead(parts: Model) -> str:
-    """Return the page in two sentences."""
-    verdict = parts.judged.filter(pl.col("project_id").is_not_null())["verdict"]
-    passed, failed = int((verdict == "pass").sum()), int((verdict == "fail").sum())
-    start = f"{counted(parts.projects.height, 'project')}, {counted(parts.samples.height, 'sample')}."
-    if not passed + failed:
-        return f"{start} Nothing has been judged against a limit yet."
-    return f"{start} {spaced(passed)} of {counted(passed + failed, 'judged result')} lie within their limits."
+def _lead(tables: Tables, projects: pl.DataFrame, samples: pl.DataFrame) -> str:
+    """Return the page in a few sentences: how much there is, of which days, and how much of it fits."""
+    totals = take(tables, "project_totals").join(projects, on="project_id", how="semi")
+    start = f"{counted(projects.height, 'project')}, {counted(samples.height, 'sample')}"
+    days = samples.filter(pl.col("taken_on").is_not_null()).select(
+        first=day(pl.col("taken_on").min()), last=day(pl.col("taken_on").max())
+    )
+    first, last = days.row(0)
+    taken = f" taken {first} to {last}." if first else "."
+    judged = int(totals.select(pl.sum_horizontal("passed", "failed", "in_doubt").sum()).item() or 0)
+    if not judged:
+        return f"{start}{taken} Nothing has been judged against a limit yet."
+    passed = int(totals["passed"].sum())
+    return f"{start}{taken} {spaced(passed)} of {counted(judged, 'judged result')} lie within their limits."
 
 
-def _refusals_html(parts: Model) -> tuple[str, int]:
-    rows = refused.shown(take(parts.tables, "refusals"))
+def _refusals_html(tables: Tables) -> tuple[str, int]:
+    rows = refused.shown(take(tables, "refusals"))
     listed = rows.head(REFUSALS_SHOWN).with_columns(pl.lit("all").alias("owner"))
     return tables_by_owner(listed, "owner", refused.COLUMNS).get("all", ""), rows.height
 
 
-def _orphans_html(parts: Model) -> str:
-    rows = parts.samples.filter(pl.col("project_slug").is_null())
+def _orphans_html(samples: pl.DataFrame) -> str:
+    rows = samples.filter(pl.col("project_slug").is_null())
     item = fill(
         '<li><a href="sample/{slug}.html"><bdi>{sample}</bdi></a> names project <bdi>{project}</bdi></li>',
         sample=clipped(pl.col("sample_id"), 80),
@@ -109,15 +133,20 @@ def _orphans_html(parts: Model) -> str:
     return "".join(rows.head(REFUSALS_SHOWN).select(item.alias("item"))["item"].to_list())
 
 
-def _keys(tables: Tables) -> list[str]:
-    owned = take(tables, "samples").filter(pl.col("project_id").is_not_null())
-    judged = take(tables, "judgements").join(owned, on="sample_id", how="semi", maintain_order="left")
-    return overview.key_properties(judged, take(tables, "sample_values"))
+def _ordered(tables: Tables, projects: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """Return the projects active last, by name, and the others, the last active first."""
+    active = take(tables, "project_totals").select("project_id", "active_on")
+    dated = projects.join(active, on="project_id", how="left", maintain_order="left")
+    by_day = dated.sort("active_on", "project_id", descending=[True, False], nulls_last=True)
+    return by_day.head(PROJECTS_SHOWN).sort("project_id"), by_day.slice(PROJECTS_SHOWN)
 
 
-def _shown(values: pl.DataFrame, keys: list[str]) -> pl.DataFrame:
-    """Keep the results that have a column, and the doubtful ones that are counted; ten years have many more."""
-    return values.filter(pl.col("property").is_in(keys) | (pl.col("flags").fill_null("") != ""))
+def _earlier_html(earlier: pl.DataFrame) -> str:
+    item = fill(
+        '<li><a href="project/{slug}.html"><bdi>{name}</bdi></a> <span class="more date">{active_on}</span></li>',
+        name=clipped(pl.coalesce("project_name", "project_id"), 80),
+    )
+    return "".join(earlier.head(EARLIER_SHOWN).select(item.alias("item"))["item"].to_list())
 
 
 def summary_html(tables: Tables) -> bytes:
@@ -128,21 +157,30 @@ def summary_html(tables: Tables) -> bytes:
     tables
         The tables handed in (`verbs.tables.TABLES`).
     """
-    keys = _keys(tables)
-    parts = model({**tables, "sample_values": _shown(take(tables, "sample_values"), keys)})
+    projects, samples = register(tables)
+    naming = names(pl.concat([take(tables, name).select("property", "point") for name in _NAMED]), tables)
+    figures = take(tables, "project_figures").join(projects, on="project_id", how="semi", maintain_order="left")
+    keys = overview.key_properties(figures)
+    shown, earlier = _ordered(tables, projects)
     table_html = ""
-    if not parts.projects.is_empty():
-        table_html = _table_html(_frame(parts, keys), _heads(parts, keys))
-    refusals_html, refusals_count = _refusals_html(parts)
+    if not shown.is_empty():
+        table_html = _table_html(_frame(tables, shown, samples, naming, keys), _heads(naming, keys))
+    refusals_html, refusals_count = _refusals_html(tables)
     return page(
         "summary.html",
         as_of(tables),
-        lead=_lead(parts),
+        script="tables.js",
+        trend=TREND,
+        lead=_lead(tables, projects, samples),
         table_html=table_html,
+        earlier_html=_earlier_html(earlier),
+        earlier_count=earlier.height,
+        earlier_shown=EARLIER_SHOWN,
+        **comparing.sections(tables, projects, naming),
         refusals_html=refusals_html,
         refusals_count=refusals_count,
         refusals_shown=min(refusals_count, REFUSALS_SHOWN),
-        orphans_html=_orphans_html(parts),
-        orphans_count=int(parts.samples["project_slug"].is_null().sum()),
+        orphans_html=_orphans_html(samples),
+        orphans_count=int(samples["project_slug"].is_null().sum()),
         orphans_shown=REFUSALS_SHOWN,
     )

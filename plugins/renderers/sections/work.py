@@ -44,6 +44,13 @@ COLUMNS = {
 }
 
 
+def grouped(work: pl.DataFrame) -> pl.DataFrame:
+    """Add `group`: what an item asks for."""
+    return work.with_columns(
+        pl.col("kind").replace_strict(_GROUP, default="other", return_dtype=pl.String).alias("group")
+    )
+
+
 def worded(work: pl.DataFrame, samples: pl.DataFrame, up: str) -> pl.DataFrame:
     """Return items with the columns the cells name, in the order to be shown: late ones first, then by group.
 
@@ -56,13 +63,11 @@ def worded(work: pl.DataFrame, samples: pl.DataFrame, up: str) -> pl.DataFrame:
     up
         Way from the page to the folder of pages: `` or `../`.
     """
-    group = pl.col("kind").replace_strict(_GROUP, default="other", return_dtype=pl.String)
     place = {name: number for number, name in enumerate(GROUPS)}
-    linked = work.join(samples.select("sample_id", "slug"), on="sample_id", how="left", maintain_order="left")
+    linked = grouped(work).join(samples.select("sample_id", "slug"), on="sample_id", how="left", maintain_order="left")
     link = fill(f'<span class="small">sample <a href="{up}sample/{{slug}}.html"><bdi>{{label}}</bdi></a></span>')
     return (
         linked.with_columns(
-            group.alias("group"),
             pl.col("kind").replace_strict(_SAID, default=clipped(pl.col("kind"), 40), return_dtype=pl.String)
             .alias("said"),
             clipped(pl.col("sample_id"), 80).alias("label"),
@@ -103,7 +108,7 @@ def _when() -> pl.Expr:
 def counts(items: pl.DataFrame, by: list[str]) -> pl.DataFrame:
     """Return how many items of each group stand per owner: columns `by`, late_n, missing_n, doubtful_n, owed_n."""
     return items.group_by(by, maintain_order=True).agg(
-        (pl.col("group") == name).sum().alias(f"{name}_n") for name in GROUPS
+        (pl.col("group") == name).sum().cast(pl.Int64).alias(f"{name}_n") for name in GROUPS
     )
 
 

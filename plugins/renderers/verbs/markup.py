@@ -1,5 +1,6 @@
 """Markup from columns: every value is escaped unless its name says that it is markup already."""
 
+import html
 import re
 from collections.abc import Sequence
 
@@ -27,6 +28,11 @@ def css_string(text: str) -> str:
     """Return a text as a string of a style sheet, in which nothing can end the string or the sheet."""
     shown = "".join(each if each.isalnum() and each.isascii() else f"\\{ord(each):06x}" for each in printable(text))
     return f'"{shown}"'
+
+
+def own_words(text: str) -> str:
+    """Escape a name that becomes a column head of `tables_of`; braces would be taken for gaps."""
+    return html.escape(printable(text)).replace("{", "(").replace("}", ")")
 
 
 def clipped(value: pl.Expr, limit: int) -> pl.Expr:

@@ -1,5 +1,7 @@
 """The page around the sections: head, style, date of the figures, cautions."""
 
+import base64
+import hashlib
 import re
 from collections.abc import Mapping
 from datetime import date
@@ -54,6 +56,14 @@ def style_of(name: str) -> str:
     return (_TEMPLATES / name).read_text(encoding="utf-8")
 
 
+@cache
+def _script(name: str) -> tuple[str, str]:
+    """Return one of our own scripts and its hash, by which a page allows that script and no other."""
+    text = (_TEMPLATES / name).read_text(encoding="utf-8")
+    digest = base64.b64encode(hashlib.sha256(text.encode("utf-8")).digest()).decode("ascii")
+    return text, f"sha256-{digest}"
+
+
 def as_of(tables: Mapping[str, pl.DataFrame]) -> str:
     """Return in words which run the figures are from, and how they are rounded."""
     run = take(tables, "run")
@@ -83,7 +93,7 @@ def is_page(content: bytes) -> bool:
     return re.match(told.encode(), content) is not None
 
 
-def page(template: str, as_of_text: str, **parts: Any) -> bytes:
+def page(template: str, as_of_text: str, script: str | None = None, **parts: Any) -> bytes:
     """Return a whole page in UTF-8.
 
     Parameters
@@ -92,11 +102,20 @@ def page(template: str, as_of_text: str, **parts: Any) -> bytes:
         Name of a template beside `style.css`.
     as_of_text
         What `as_of` said.
+    script
+        Name of a script beside the template; None: the page runs none and allows none.
     parts
         Gaps of the template. Text is escaped; parts whose name ends with `_html` hold markup made by the verbs.
     """
     filled = {name: Markup(part) if name.endswith("_html") else part for name, part in parts.items()}  # noqa: S704
-    shell = {"style_html": Markup(style()), "cautions": cautions(), "language": current().language}  # noqa: S704
+    source, digest = _script(script) if script else ("", "")
+    shell = {
+        "style_html": Markup(style()),  # noqa: S704
+        "script_html": Markup(source),  # noqa: S704
+        "script_hash": digest,
+        "cautions": cautions(),
+        "language": current().language,
+    }
     text = _environment().get_template(template).render(**shell, as_of=as_of_text, **filled)
     return text.encode("utf-8")
 

@@ -207,6 +207,87 @@ REPORT_TABLES: dict[str, dict[str, pl.DataType]] = {
 }
 TABLES |= REPORT_TABLES
 
+
+#: Tables of the summary: what is compared is computed before it is handed in.
+_CELL: dict[str, pl.DataType] = {**_text("project_id property"), "point": pl.Float64()}
+TABLES |= {
+    "project_figures": {
+        **_CELL,
+        "n": pl.Int64(),
+        **_numbers("mean s least most"),
+        **_whole("passed failed in_doubt left_out"),
+        "failing_pct": pl.Float64(),
+    },
+    "project_limits": {**_CELL, **_numbers("lower upper")},
+    "project_trend": {
+        **_CELL,
+        "sample_id": pl.String(),
+        "taken_on": pl.Date(),
+        **_numbers("value lower upper"),
+        "verdict": pl.String(),
+    },
+    "project_totals": {
+        "project_id": pl.String(),
+        "samples": pl.Int64(),
+        **dict.fromkeys(("first_on", "last_on", "active_on"), pl.Date()),
+        **_whole("passed failed in_doubt"),
+        "failing_pct": pl.Float64(),
+    },
+    "project_worst": {
+        **_text("project_id sample_id property"),
+        **_numbers("point value lower upper"),
+        "verdict": pl.String(),
+        "away": pl.Float64(),
+    },
+    "project_places": {**_text("project_id laboratory_id plant binder_grade"), "samples": pl.Int64()},
+    "lot_figures": {
+        **_text("project_id plan_id property"),
+        "point": pl.Float64(),
+        **_whole("lots lots_within"),
+        **_numbers("within_mean within_least pay_mean pay_least"),
+        **_whole("reduced retests removals"),
+    },
+    "laboratories": {
+        **_text("laboratory_id laboratory_name region"),
+        "samples": pl.Int64(),
+        "last_on": pl.Date(),
+        "timed": pl.Int64(),
+        **_numbers("days_median days_longest"),
+        **_whole("duplicates duplicates_beyond"),
+    },
+    "laboratory_figures": {
+        "laboratory_id": pl.String(),
+        "year": pl.Int64(),
+        "property": pl.String(),
+        "point": pl.Float64(),
+        **_whole("samples doubtful"),
+        **_numbers("mean_off_target deviation_off_target repeatability"),
+        "specimens": pl.Int64(),
+    },
+    "laboratory_bias": {
+        **_text("first second property"),
+        "point": pl.Float64(),
+        "pairs": pl.Int64(),
+        **_numbers("difference deviation chance significance"),
+        **_text("verdict reason"),
+    },
+    "split_pairs": {**_text("first second sample_id other_id"), "taken_on": pl.Date()},
+    "laboratory_refusals": {"laboratory_id": pl.String(), **_whole("refusals files")},
+    "plants": {"plant": pl.String(), **_whole("samples mixes"), "last_on": pl.Date()},
+    "plant_figures": {
+        "plant": pl.String(),
+        "year": pl.Int64(),
+        "property": pl.String(),
+        "point": pl.Float64(),
+        **_whole("samples doubtful mixes"),
+        **_numbers("mean_off_target deviation_off_target"),
+        **_whole("judged failed"),
+    },
+}
+
+#: Latest results per project and result in `project_trend`.
+TREND = 30
+
 #: What names one result: at most one figure per sample stands under it.
 RESULT_KEY = ["sample_id", "property", "point"]
 

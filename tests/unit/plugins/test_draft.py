@@ -145,7 +145,7 @@ def test_text_that_is_no_toml_is_looked_at_as_text(tmp_path: Path) -> None:
 @pytest.mark.parametrize("name", ["sampling_card", "mix_card"])
 def test_cards_of_the_demo_are_drafted_whole(name: str) -> None:
     """What a draft reads of a shipped card is what its own layout reads, in the fields both have."""
-    path = exports(f"{name}/*")[0]
+    path = next(path for path in exports(f"{name}/*") if b"stockpiles" not in path.read_bytes())
     made = draft("drafted", [path])
     assert made.fault is None and made.reading is not None and made.reading.refused.is_empty()
     own = next(one for one in load().importers if one.name == name).read([Export.from_path(path)])

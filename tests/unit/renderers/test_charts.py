@@ -6,9 +6,8 @@ import polars as pl
 
 from plugins.renderers.charts.curve import curves, legends, thinned
 from plugins.renderers.charts.frame import BOTTOM, HEIGHT, LEFT, RIGHT, TOP, WIDTH, Axis, frame_svg
-from plugins.renderers.charts.strip import WIDTH as STRIP
-from plugins.renderers.charts.strip import scales, strips
-from plugins.renderers.charts.trend import trends
+from plugins.renderers.charts.scale import scales
+from plugins.renderers.charts.trend import CELL, WIDE, sparks, trends
 
 
 def _values(*values: float, lower: float | None = 3.0, upper: float | None = 5.0) -> pl.DataFrame:
@@ -20,27 +19,37 @@ def _values(*values: float, lower: float | None = 3.0, upper: float | None = 5.0
     )
 
 
-def _strip(frame: pl.DataFrame, low: float, high: float) -> str:
-    scale = pl.DataFrame({"p": ["a"], "low": [low], "high": [high]})
-    return str(strips(frame, scale, ["p"], ["p"])["strip_html"].item())
-
-
-def test_a_strip_puts_values_and_band_where_they_belong() -> None:
-    drawn = _strip(_values(0.0, 4.0, 10.0), 0.0, 10.0)
-    reach = STRIP - 8
-    assert f'x="{4 + 0.3 * reach:.1f}"' in drawn and f'width="{0.2 * reach:.1f}"' in drawn
-    assert f"M{4 + 0.4 * reach:.1f} 6v8" in drawn, "a passing value is a short tick"
-    assert f"M4.0 2v16M{4 + reach:.1f} 2v16" in drawn, "failing values are tall ticks"
-
-
-def test_a_value_beyond_the_scale_is_an_arrow_at_the_edge() -> None:
-    drawn = _strip(_values(4.0, 99.0, -99.0), 0.0, 10.0)
-    assert f"M{STRIP - 4:.1f} 6l3 4l-3 4" in drawn and "M4.0 6l-3 4l3 4" in drawn
-
-
 def test_no_limit_means_no_band() -> None:
-    assert 'class="band"' not in _strip(_values(4.0, lower=None, upper=None), 0.0, 10.0)
-    assert 'class="band"' in _strip(_values(4.0, lower=3.0, upper=None), 0.0, 10.0)
+    def drawn(frame: pl.DataFrame) -> str:
+        sided = frame.with_columns(pl.lit("within").alias("side"))
+        return str(sparks(sided, scales(frame, ["p"]), ["p"])["spark_html"].item())
+
+    assert 'class="band" d=""' in drawn(_values(4.0, lower=None, upper=None))
+    assert 'class="band" d="M' in drawn(_values(4.0, lower=3.0, upper=None))
+
+
+def test_a_spark_puts_values_and_band_where_they_belong() -> None:
+    frame = _values(0.0, 4.0, 10.0).with_columns(pl.Series("side", ["below", "within", "above"]))
+    scale = pl.DataFrame({"p": ["a"], "low": [0.0], "high": [10.0]})
+    drawn = str(sparks(frame, scale, ["p"])["spark_html"].item())
+    step, high, foot = (CELL.width - 2 * CELL.left) / 3, CELL.height - 2 * CELL.top, CELL.height - CELL.top
+    across = [f"{CELL.left + (place + 0.5) * step:.1f}" for place in range(3)]
+    assert (
+        f'class="run" d="M{across[0]} {foot:.1f}L{across[1]} {foot - 0.4 * high:.1f}L{across[2]} {CELL.top:.1f}"'
+        in drawn
+    )
+    assert f'class="dot" d="M{across[2]} {CELL.top:.1f}h0"' in drawn, "the last value is marked"
+    band = f"M{CELL.left:.1f} {foot - 0.5 * high:.1f}h{3 * step:.1f}v{0.2 * high:.1f}"
+    assert f'class="band" d="{band}' in drawn, "one box where the limits stay the same"
+    assert f'class="tri" d="M{across[0]} {foot:.1f}m-3-2h6l-3 5zM{across[2]} {CELL.top:.1f}m-3 2h6l-3-5z"' in drawn
+
+
+def test_a_band_changes_where_the_limits_do() -> None:
+    frame = pl.concat([_values(4.0, 4.0), _values(4.0, lower=3.5)]).with_columns(pl.lit("within").alias("side"))
+    drawn = str(trends(frame, scales(frame, ["p"]), ["p"])["trend_html"].item())
+    band = drawn.split('class="band" d="')[1].split('"', maxsplit=1)[0]
+    step = (WIDE.width - 2 * WIDE.left) / 3
+    assert band.count("z") == 2 and f"h{2 * step:.1f}v" in band and f"h{step:.1f}v" in band
 
 
 def test_scales_hold_values_and_limits_and_survive_one_equal_value() -> None:

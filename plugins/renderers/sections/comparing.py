@@ -1,0 +1,268 @@
+"""Laboratories and plants side by side, split samples, and the lists of the samples behind them."""
+
+from typing import Any
+
+import polars as pl
+
+from plugins.renderers.verbs.figures import fixed
+from plugins.renderers.verbs.markup import clipped, fill, gathered, given, own_words
+from plugins.renderers.verbs.results import Tables, named
+from plugins.renderers.verbs.shell import tables_by_owner
+from plugins.renderers.verbs.slugs import slugs
+from plugins.renderers.verbs.tables import take
+
+#: Cell of the number of samples, which opens the list of them.
+_SAMPLES = '<a class="fig" href="#{opens}"><data value="{samples}"><strong>{samples}</strong></data></a>{last_html}'
+_NONE = '<span class="nil">–</span>'
+
+
+def sections(tables: Tables, projects: pl.DataFrame, naming: pl.DataFrame) -> dict[str, Any]:
+    """Return the gaps of the summary's template that compare laboratories and plants.
+
+    Parameters
+    ----------
+    tables
+        The tables handed in.
+    projects
+        The register of projects, with slug.
+    naming
+        `verbs.results.names` of the properties compared.
+    """
+    years = [take(tables, name)["year"].max() for name in ("laboratory_figures", "plant_figures")]
+    known = [year for year in years if year is not None]
+    return {
+        "year": max(known) if known else "no year",
+        "laboratories_html": _laboratories(tables, naming),
+        "strays": _strays(tables),
+        "bias_html": _bias(tables, naming),
+        "plants_html": _plants(tables, naming),
+        "behind_html": _behind(tables, projects),
+    }
+
+
+def _compared(
+    figures: pl.DataFrame, owner: str, naming: pl.DataFrame, more: pl.Expr
+) -> tuple[pl.DataFrame, dict[str, str]]:
+    """Return one row per owner with the markup of each property compared, wide, and column head -> cell.
+
+    Parameters
+    ----------
+    figures
+        Columns `owner`, opens, property, samples, mean_off_target, deviation_off_target and those of `more`.
+    owner
+        Column that names the owner.
+    naming
+        Names of the properties.
+    more
+        Markup of what stands below the figure.
+    """
+    rows = named(figures, naming)
+    decimals = pl.col("decimals")
+    pm = given("deviation_off_target", fill(' <span class="pm">± {s}</span>', s=fixed(
+        pl.col("deviation_off_target"), decimals)))  # fmt: skip
+    off = fill(
+        '<a class="fig" href="#{opens}"><data value="{key}"><strong>{off}</strong>{pm_html}</data></a>',
+        key=pl.col("mean_off_target"),
+        off=fixed(pl.col("mean_off_target"), decimals),
+        pm_html=pm,
+    )
+    none = pl.lit('<span class="small nil">no target</span>')
+    cell = fill(
+        '{off_html}<span class="small"><a href="#{opens}">n {samples}</a></span>{more_html}',
+        off_html=pl.when(pl.col("mean_off_target").is_not_null()).then(off).otherwise(none),
+        more_html=more,
+    )
+    keys = rows["property"].drop_nulls().unique(maintain_order=True).to_list()
+    made = rows.select(owner, "property", cell.alias("cell"))
+    wide = made.pivot(on="property", on_columns=keys, index=owner, values="cell", aggregate_function="first")
+    renamed = wide.rename({key: f"p{place}_html" for place, key in enumerate(keys)})
+    first = naming.unique("property", keep="first", maintain_order=True)
+    titles = {row["property"]: (row["name"], row["unit"]) for row in first.iter_rows(named=True)}
+    heads = {own_words(", ".join(filter(None, titles[key]))): f"{{p{place}_html}}" for place, key in enumerate(keys)}
+    filled = renamed.with_columns(pl.col(f"p{place}_html").fill_null(_NONE) for place in range(len(keys)))
+    return filled, heads
+
+
+def _anchored(frame: pl.DataFrame, column: str, prefix: str) -> pl.DataFrame:
+    known = slugs(frame[column]).with_columns(pl.concat_str(pl.lit(prefix), "slug").alias("opens"))
+    return frame.join(known.select(column, "opens"), on=column, how="left", maintain_order="left")
+
+
+def _laboratories(tables: Tables, naming: pl.DataFrame) -> str:
+    figures = _anchored(take(tables, "laboratory_figures").drop_nulls("laboratory_id"), "laboratory_id", "lab-")
+    repeats = given("repeatability", fill('<span class="small">specimens ± {r}</span>', r=fixed(
+        pl.col("repeatability"), pl.col("decimals"))))  # fmt: skip
+    compared, heads = _compared(figures, "laboratory_id", naming, repeats)
+    rows = _anchored(take(tables, "laboratories").drop_nulls("laboratory_id"), "laboratory_id", "lab-")
+    refusals = take(tables, "laboratory_refusals").drop_nulls("laboratory_id")
+    joined = rows.join(compared, on="laboratory_id", how="left", maintain_order="left").join(
+        refusals, on="laboratory_id", how="left", maintain_order="left"
+    )
+    shown = joined.with_columns(
+        clipped(pl.coalesce("laboratory_name", "laboratory_id"), 80).alias("name"),
+        clipped(pl.col("region"), 60).alias("region"),
+        given("last_on", fill('<span class="small">last taken <span class="date">{last_on}</span></span>'))
+        .alias("last_html"),
+        _duplicates_html().alias("duplicates_html"),
+        _days_html().alias("days_html"),
+        pl.col("refusals").fill_null(0),
+        pl.lit("all").alias("owner"),
+    )  # fmt: skip
+    columns = {
+        "Laboratory": '<b class="who"><bdi>{name}</bdi></b><span class="small"><bdi>{region}</bdi></span>',
+        "Samples": _SAMPLES,
+        **heads,
+        "Duplicates beyond precision": "{duplicates_html}",
+        "Days, median and longest": "{days_html}",
+        "Refusals": '<a class="fig" href="quality.html#refused"><data value="{refusals}">{refusals}</data></a>',
+    }
+    return tables_by_owner(shown, "owner", columns).get("all", "")
+
+
+def _duplicates_html() -> pl.Expr:
+    some = fill('<a href="#{opens}"><data value="{duplicates_beyond}">{duplicates_beyond} of {duplicates}</data></a>')
+    return pl.when(pl.col("duplicates") > 0).then(some).otherwise(pl.lit('<span class="nil">none judged</span>'))
+
+
+def _days_html() -> pl.Expr:
+    some = fill(
+        '<a href="#{opens}"><data value="{days_median}">{middle}, {longest}</data></a>'
+        '<span class="small">n {timed}</span>',
+        middle=fixed(pl.col("days_median"), pl.lit(1)),
+        longest=fixed(pl.col("days_longest"), pl.lit(0)),
+    )
+    return pl.when(pl.col("timed") > 0).then(some).otherwise(pl.lit('<span class="nil">not dated</span>'))
+
+
+def _strays(tables: Tables) -> str:
+    """Return how many refusals are of no one laboratory, in words; nothing where all are known."""
+    rows = take(tables, "laboratory_refusals").filter(pl.col("laboratory_id").is_null())
+    count = int(rows["refusals"].sum() or 0)
+    return f"Refusals of no one laboratory, such as files that no importer knows: {count}." if count else ""
+
+
+def _pair_anchor(tables: Tables) -> pl.DataFrame:
+    """Return columns first, second, opens: the list of the split samples of two laboratories."""
+    pairs = [take(tables, name).select("first", "second") for name in ("laboratory_bias", "split_pairs")]
+    both = pl.concat(pairs).drop_nulls().unique(maintain_order=True).with_columns(
+        pl.concat_str("first", pl.lit(" and "), "second").alias("label")
+    )  # fmt: skip
+    return _anchored(both, "label", "split-")
+
+
+def _bias(tables: Tables, naming: pl.DataFrame) -> str:
+    rows = named(take(tables, "laboratory_bias"), naming).join(
+        _pair_anchor(tables), on=["first", "second"], how="left", maintain_order="left"
+    )
+    shown = rows.with_columns(
+        *(clipped(pl.col(name), 60).alias(name) for name in ("first", "second")),
+        *(fixed(pl.col(name), pl.col("decimals") + 1).alias(f"{name}_text") for name in ("difference", "deviation")),
+        fixed(pl.col("chance"), pl.lit(4)).alias("chance_text"),
+        _chance_html().alias("mark_html"),
+        given("reason", fill('<span class="small"><bdi>{why}</bdi></span>', why=clipped(pl.col("reason"), 200)))
+        .alias("why_html"),
+        pl.lit("all").alias("owner"),
+    )  # fmt: skip
+    shown = shown.with_columns(given("deviation_text", fill(" ± {deviation_text}")).alias("pm_html"))
+    columns = {
+        "First less second": "<bdi>{first}</bdi> less <bdi>{second}</bdi>",
+        "Result": "<b>{title}</b>",
+        "Pairs": '<a class="fig" href="#{opens}"><data value="{pairs}">{pairs}</data></a>',
+        "Mean difference ± s": '<data value="{difference}"><strong>{difference_text}</strong>{pm_html}</data> {unit}',
+        "Chance of a larger one": '<data value="{chance}">{chance_text}</data>',
+        "Verdict": "{mark_html}{why_html}",
+    }
+    return tables_by_owner(shown, "owner", columns).get("all", "")
+
+
+#: Verdict on a difference -> kind of its mark, shape and words.
+_CHANCE = {"pass": ("pass", "✓", "no more than chance"), "fail": ("fail", "✕", "beyond chance")}
+_UNJUDGED = ("open", "○", "not judged")
+
+
+def _chance_html() -> pl.Expr:
+    def part(place: int) -> pl.Expr:
+        known = {verdict: told[place] for verdict, told in _CHANCE.items()}
+        return pl.col("verdict").replace_strict(known, default=_UNJUDGED[place], return_dtype=pl.String)
+
+    return fill(
+        '<span class="mark {kind}"><span aria-hidden="true">{shape}</span> <span class="word">{said}</span></span>',
+        kind=part(0),
+        shape=part(1),
+        said=part(2),
+    )
+
+
+def _plants(tables: Tables, naming: pl.DataFrame) -> str:
+    figures = _anchored(take(tables, "plant_figures").drop_nulls("plant"), "plant", "plant-")
+    outside = fill('<span class="small">{failed} of {judged} outside</span>')
+    marked = fill('<span class="mark fail"><span aria-hidden="true">✕</span> {failed} of {judged} outside</span>')
+    told = pl.when(pl.col("failed") > 0).then(marked).when(pl.col("judged") > 0).then(outside).otherwise(pl.lit(""))
+    compared, heads = _compared(figures, "plant", naming, told)
+    rows = _anchored(take(tables, "plants").drop_nulls("plant"), "plant", "plant-")
+    shown = rows.join(compared, on="plant", how="left", maintain_order="left").with_columns(
+        clipped(pl.col("plant"), 80).alias("name"),
+        given("last_on", fill('<span class="small">last taken <span class="date">{last_on}</span></span>'))
+        .alias("last_html"),
+        pl.lit("all").alias("owner"),
+    )  # fmt: skip
+    columns = {
+        "Plant": '<b class="who"><bdi>{name}</bdi></b>',
+        "Samples": _SAMPLES,
+        "Mixes": '<data value="{mixes}">{mixes}</data>',
+        **heads,
+    }
+    return tables_by_owner(shown, "owner", columns).get("all", "")
+
+
+def _behind(tables: Tables, projects: pl.DataFrame) -> str:
+    """Return a folded list per laboratory, pair of laboratories and plant: where its samples are."""
+    places = take(tables, "project_places").join(
+        projects.select("project_id", "project_name", "slug"), on="project_id", maintain_order="left"
+    )
+    return (
+        _owners(places, "laboratory_id", "lab-", "Laboratory")
+        + _split_lists(tables)
+        + _owners(places, "plant", "plant-", "Plant")
+    )
+
+
+def _owners(places: pl.DataFrame, owner: str, prefix: str, word: str) -> str:
+    by = [owner, "project_id", "project_name", "slug"]
+    counts = places.drop_nulls(owner).group_by(by, maintain_order=True).agg(pl.col("samples").sum())
+    item = fill(
+        '<li><a href="project/{slug}.html#samples"><bdi>{name}</bdi></a> <span class="more">{samples}</span></li>',
+        name=clipped(pl.coalesce("project_name", "project_id"), 80),
+    )
+    return _folded(counts.sort(owner, "project_id"), owner, prefix, word, item)
+
+
+def _split_lists(tables: Tables) -> str:
+    samples = take(tables, "samples")["sample_id"]
+    known = slugs(
+        pl.concat([take(tables, "split_pairs")[name].rename("sample_id") for name in ("sample_id", "other_id")])
+    )
+    known = known.filter(pl.col("sample_id").is_in(samples.implode()))
+    rows = take(tables, "split_pairs").join(_pair_anchor(tables), on=["first", "second"], maintain_order="left")
+    for name, slug in (("sample_id", "own"), ("other_id", "other")):
+        rows = rows.join(known.rename({"sample_id": name, "slug": slug}), on=name, how="left", maintain_order="left")
+    links = [
+        given(slug, fill(f'<a href="sample/{{{slug}}}.html"><bdi>{{text}}</bdi></a>', text=clipped(pl.col(name), 60)))
+        for name, slug in (("sample_id", "own"), ("other_id", "other"))
+    ]
+    item = fill(
+        '<li>{own_html} and {other_html} <span class="more date">{taken_on}</span></li>',
+        own_html=links[0], other_html=links[1],
+    )  # fmt: skip
+    return _folded(rows, "label", "split-", "Split samples of", item)
+
+
+def _folded(rows: pl.DataFrame, owner: str, prefix: str, word: str, item: pl.Expr) -> str:
+    items = gathered(rows.select(owner, item.alias("items_html")), [owner], "items_html")
+    block = fill(
+        '<details><summary>{word} <bdi>{label}</bdi></summary><ul class="columns" id="{opens}">'
+        "{items_html}</ul></details>",
+        word=pl.lit(word),
+        label=clipped(pl.col(owner), 120),
+    )
+    return "".join(_anchored(items, owner, prefix).select(block.alias("block"))["block"].to_list())
