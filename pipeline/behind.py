@@ -12,7 +12,7 @@ from pipeline.lot_report import lot_rows, told
 from pipeline.reporting import with_text
 from pipeline.rounding import Rule
 from pipeline.workspace import Workspace
-from schemas.vocabulary import Level, Material, Phase, Verdict
+from schemas.vocabulary import Verdict
 from warehouse.sql import fetch
 
 Row = dict[str, Any]
@@ -88,27 +88,24 @@ def lot(
 
 
 def _results(connection: DuckDBPyConnection, workspace: Workspace, row: Row) -> tuple[Result, ...]:
-    level = Level.SPECIMEN if row["material"] == Material.CORE.value else Level.SAMPLE
-    given = [row[name] for name in ("project_id", "mix_id", "lot", "material", "property", "point")]
-    found = fetch(connection, _OF_LOT, [*given, Phase.PRODUCTION.value, level.value])
+    where = ("project_id", "mix_id", "lot", "set_id", "plan_id", "property", "point")
+    found = fetch(connection, _OF_LOT, [row[name] for name in where])
     judged = fetch(connection, _JUDGED, [row["property"], row["point"], found["sample_id"].to_list()])
-    counting = f" {row['results'] or ''}"
     made = []
     for each in found.iter_rows(named=True):
         label = "/".join(filter(None, (each["sample_id"], each["specimen_no"])))
         own = judged.filter(pl.col("sample_id") == each["sample_id"]).drop("property", "point")
         step = trace(connection, workspace, each["sample_id"], row["property"], row["point"], each["specimen_no"])
-        made.append(Result(label, f" {label}=" in counting, tuple(own.to_dicts()), step))
+        made.append(Result(label, each["counts"], tuple(own.to_dicts()), step))
     return tuple(made)
 
 
 _OF_LOT = """
-    SELECT v.sample_id, v.specimen_no
-    FROM property_value AS v
-    JOIN samples AS s ON s.sample_id = v.sample_id
-    WHERE v.valid_to_run IS NULL AND s.project_id = ? AND s.mix_id = ? AND s.lot = ? AND s.material = ?
-      AND v.property = ? AND v.point IS NOT DISTINCT FROM ? AND s.phase = ? AND v.level = ?
-    ORDER BY v.sample_id, v.specimen_no
+    SELECT sample_id, specimen_no, counts
+    FROM lot_figures
+    WHERE project_id = ? AND mix_id = ? AND lot = ? AND set_id = ? AND plan_id = ? AND property = ?
+      AND point IS NOT DISTINCT FROM ?
+    ORDER BY sample_id, specimen_no
 """
 
 _JUDGED = """

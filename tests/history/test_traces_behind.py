@@ -5,12 +5,14 @@ import re
 import statistics
 from typing import Any
 
+import polars as pl
 import pytest
 from click.testing import CliRunner
 
 from pipeline.cli.group import group
 from pipeline.workspace import Workspace
 from warehouse.read import connect
+from warehouse.sql import fetch
 
 LOT = ("FALLOW", "FALLOW-S12", "1")
 
@@ -108,3 +110,24 @@ def test_what_cannot_be_traced_is_said(demo: Workspace, given: tuple[str, ...], 
     done = CliRunner().invoke(group, ["-w", str(demo.root), "trace", *given])
     assert done.exit_code != 0
     assert said in (done.stderr + str(done.exception))
+
+
+def test_sql_leads_from_a_lot_to_the_figures_it_rests_on(demo: Workspace) -> None:
+    """The figures that count give the number, mean and deviation the lot is judged by; the others are there too."""
+    with connect(demo.root) as connection:
+        rows = fetch(
+            connection,
+            "select l.project_id, l.mix_id, l.lot, l.plan_id, l.n, l.mean, l.s, l.left_out, count(*) filter (f.counts) as n_found, "
+            "avg(f.value) filter (f.counts) as mean_found, stddev_samp(f.value) filter (f.counts) as s_found, "
+            "count(*) filter (not f.counts) as others from lots l "
+            "join lot_figures f using (project_id, mix_id, lot, set_id, plan_id) "
+            "where l.mean is not null group by all",
+        )
+        lots = fetch(connection, "select count(*) from lots where mean is not null").item()
+    assert rows.height == lots > 10
+    assert rows["n"].to_list() == rows["n_found"].to_list()
+    assert rows["mean_found"].to_list() == pytest.approx(rows["mean"].to_list())
+    several = rows.filter(pl.col("s").is_not_null())
+    assert several.height > 5
+    assert several["s_found"].to_list() == pytest.approx(several["s"].to_list())
+    assert rows.filter(pl.col("left_out").is_not_null())["others"].min() >= 1
