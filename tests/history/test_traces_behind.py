@@ -117,7 +117,8 @@ def test_sql_leads_from_a_lot_to_the_figures_it_rests_on(demo: Workspace) -> Non
     with connect(demo.root) as connection:
         rows = fetch(
             connection,
-            "select l.project_id, l.mix_id, l.lot, l.plan_id, l.n, l.mean, l.s, l.left_out, count(*) filter (f.counts) as n_found, "
+            "select l.project_id, l.mix_id, l.lot, l.plan_id, l.n, l.mean, l.s, l.left_out, "
+            "count(*) filter (f.counts) as n_found, "
             "avg(f.value) filter (f.counts) as mean_found, stddev_samp(f.value) filter (f.counts) as s_found, "
             "count(*) filter (not f.counts) as others from lots l "
             "join lot_figures f using (project_id, mix_id, lot, set_id, plan_id) "
