@@ -68,16 +68,31 @@ def scope(connection: DuckDBPyConnection, since: int) -> Scope:
     """Return the projects and samples whose pages may differ after run `since`; all of them for 0."""
     if since == 0:
         return Scope()
-    changed = " union ".join(
-        f'select sample_id from "{each.name}" where valid_from_run > {since} or valid_to_run > {since}'
+    samples = _named(connection, _changed("sample_id", since))
+    of_samples = "select project_id from samples where sample_id in (select unnest(?))"
+    own = f"{_changed('project_id', since)} union {_AGED.format(since=since)}"
+    return Scope(projects=_named(connection, f"{of_samples} union {own}", sorted(samples)), samples=samples)
+
+
+def _named(connection: DuckDBPyConnection, sql: str, *given: object) -> frozenset[str]:
+    return frozenset(row[0] for row in connection.execute(sql, given).fetchall() if row[0] is not None)
+
+
+def _changed(column: str, since: int) -> str:
+    """Return the query for what the rows of any table that changed after a run name in a column."""
+    return " union ".join(
+        f'select {column} from "{each.name}" where valid_from_run > {since} or valid_to_run > {since}'
         for each in describe_all()
-        if each.ties.storage == "table" and {"sample_id"} <= set(each.schema()) and _dated(each)
+        if each.ties.storage == "table" and column in each.schema() and _dated(each)
     )
-    samples = frozenset(row[0] for row in connection.execute(changed).fetchall() if row[0] is not None)
-    named = "select project_id from samples where sample_id in (select unnest(?))"
-    own = f"select project_id from project where valid_from_run > {since} or valid_to_run > {since}"
-    rows = connection.execute(f"{named} union {own}", [sorted(samples)]).fetchall()
-    return Scope(projects=frozenset(row[0] for row in rows), samples=samples)
+
+
+#: Projects with a line in the work list that became due, or late, since the pages were rendered last.
+_AGED = """
+    select i.project_id from programme_item as i, (select max(finished_at)::date as today from run) as now,
+        (select max(finished_at)::date as before from run where run_id <= {since}) as past
+    where i.valid_to_run is null
+      and (i.since between past.before + 1 and now.today or i.due_on between past.before and now.today - 1)"""
 
 
 def _dated(description: Description) -> bool:
