@@ -117,7 +117,7 @@ TABLES: dict[str, dict[str, pl.DataType]] = {
         "nmas_mm": pl.Float64(),
         **_text("binder_grade traffic layer"),
         **_numbers("pb_pct gmm air_voids_pct vma_pct"),
-        "n_design": pl.Int64(),
+        **_whole("n_initial n_design n_maximum"),
         **_numbers("recycled_pct maximum_size_mm"),
     },
     "mix_phases": {
@@ -147,6 +147,46 @@ TABLES: dict[str, dict[str, pl.DataType]] = {
         **_text("sample_id purpose"),
         "out": pl.Boolean(),
         **_text("failed state"),
+    },
+    # The latest revision only.
+    "stockpile": {
+        "mix_id": pl.String(),
+        "revision": pl.Int64(),
+        "stockpile": pl.String(),
+        "share_pct": pl.Float64(),
+        "source": pl.String(),
+        **_numbers("gsb gsa"),
+    },
+    "mix_gravity": {"mix_id": pl.String(), "revision": pl.Int64(), "gsb_blend": pl.Float64()},
+    # Results in time order, the latest ones; how many there are in all stands in the totals.
+    "mix_trends": {
+        **_text("mix_id project_id"),
+        "revision": pl.Int64(),
+        "sample_id": pl.String(),
+        "taken_on": pl.Date(),
+        "property": pl.String(),
+        **_numbers("value target lower upper"),
+        **_text("verdict flags"),
+    },
+    "mix_trend_totals": {
+        **_text("mix_id property"),
+        **_whole("samples outside flagged"),
+        **_numbers("target lower upper"),
+    },
+    # Means of the wheels of a sample, and of its specimens, thinned to what a chart can show.
+    "mix_rut": {
+        **_text("mix_id sample_id"),
+        "taken_on": pl.Date(),
+        "verdict": pl.String(),
+        **_whole("wheels wheel_pass"),
+        "depth_mm": pl.Float64(),
+    },
+    "mix_rut_limits": {**_text("mix_id binder_grade"), **_numbers("passes depth_mm"), "source": pl.String()},
+    "mix_density": {
+        **_text("mix_id sample_id phase"),
+        "taken_on": pl.Date(),
+        **_whole("specimens gyration"),
+        "gmm_pct": pl.Float64(),
     },
     "lots": {
         **_text("project_id mix_id lot plan_id property"),
