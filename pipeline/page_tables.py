@@ -11,6 +11,7 @@ from pipeline.derive.wheel import counted_depth
 from pipeline.settings import Results
 from pipeline.work_list import on_day
 from plugins.api import Scope
+from plugins.renderers.verbs.tables import CURVE_POINTS, MIX_SAMPLES
 from warehouse.sql import fetch
 
 #: What the data-quality page looks back on, counted from the last sample taken.
@@ -84,8 +85,6 @@ MIXES = {
 
 #: Results followed along time on the page of a mix.
 _FOLLOWED = ("air_voids", "vma", "vfa", "pb", "dust_proportion")
-#: Latest samples of a mix whose results and curves its page draws, and points of one of these curves.
-MIX_SAMPLES, CURVE_POINTS = 400, 60
 
 #: Rule of thinning: the axis is cut into equal stretches; the first point of each is kept, and the last of all.
 _THINNED = """

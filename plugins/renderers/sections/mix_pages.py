@@ -5,14 +5,15 @@ from typing import Any
 
 import polars as pl
 
-from plugins.renderers.sections import gradation
+from plugins.renderers.sections import gradation, mix_curves, mix_trends
+from plugins.renderers.sections.mix_blend import blends
 from plugins.renderers.sections.model import register
 from plugins.renderers.verbs.figures import fixed
 from plugins.renderers.verbs.markup import clipped, fill, gathered, given
 from plugins.renderers.verbs.results import Tables, named, names
 from plugins.renderers.verbs.shell import as_of, page, tables_by_owner, tables_of
 from plugins.renderers.verbs.slugs import slugs
-from plugins.renderers.verbs.tables import take
+from plugins.renderers.verbs.tables import CURVE_POINTS, MIX_SAMPLES, take
 from schemas.vocabulary import MixState
 
 _LATER = ("verification", "startup", "production")
@@ -157,10 +158,16 @@ def mix_pages(tables: Tables, scope: frozenset[str] | None) -> Iterator[tuple[st
     phases = _phases(cut)
     state, events = _states(cut, samples)
     plots, legends, sieves = gradation.sections(cut, phases)
+    drawn, listed = mix_trends.trends(cut, samples)
     parts: dict[str, dict[str, str]] = {
         "state_html": state,
         "events_html": events,
         "phases_html": _side_by_side(phases),
+        "trends_html": drawn,
+        "listed_html": listed,
+        "rut_html": mix_curves.rutting(cut, samples),
+        "density_html": mix_curves.densification(cut, samples),
+        "blend_html": blends(cut),
         "gradation_html": _plots(plots, legends, sieves),
         "revisions_html": _revisions(cut),
         "projects_html": _projects(pairs, projects),
@@ -169,7 +176,8 @@ def mix_pages(tables: Tables, scope: frozenset[str] | None) -> Iterator[tuple[st
                                                       .alias("label")).iter_rows())  # fmt: skip
     for name, slug in wanted.sort("mix_id").iter_rows():
         filled: dict[str, Any] = {part: made.get(name, "") for part, made in parts.items()}
-        yield slug, page("mix.html", stamp, title=labels[name], **filled)
+        yield slug, page("mix.html", stamp, title=labels[name], curve_points=CURVE_POINTS, curve_samples=MIX_SAMPLES,
+                         **filled)  # fmt: skip
 
 
 def _of(frame: pl.DataFrame, wanted: pl.DataFrame) -> pl.DataFrame:

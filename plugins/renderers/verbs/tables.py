@@ -150,23 +150,17 @@ TABLES: dict[str, dict[str, pl.DataType]] = {
     },
     # The latest revision only.
     "stockpile": {
-        "mix_id": pl.String(),
+        **_text("mix_id stockpile source"),
         "revision": pl.Int64(),
-        "stockpile": pl.String(),
-        "share_pct": pl.Float64(),
-        "source": pl.String(),
-        **_numbers("gsb gsa"),
+        **_numbers("share_pct gsb gsa"),
     },
     "mix_gravity": {"mix_id": pl.String(), "revision": pl.Int64(), "gsb_blend": pl.Float64()},
     # Results in time order, the latest ones; how many there are in all stands in the totals.
     "mix_trends": {
-        **_text("mix_id project_id"),
+        **_text("mix_id project_id sample_id property verdict flags"),
         "revision": pl.Int64(),
-        "sample_id": pl.String(),
         "taken_on": pl.Date(),
-        "property": pl.String(),
         **_numbers("value target lower upper"),
-        **_text("verdict flags"),
     },
     "mix_trend_totals": {
         **_text("mix_id property"),
@@ -175,9 +169,8 @@ TABLES: dict[str, dict[str, pl.DataType]] = {
     },
     # Means of the wheels of a sample, and of its specimens, thinned to what a chart can show.
     "mix_rut": {
-        **_text("mix_id sample_id"),
+        **_text("mix_id sample_id verdict"),
         "taken_on": pl.Date(),
-        "verdict": pl.String(),
         **_whole("wheels wheel_pass"),
         "depth_mm": pl.Float64(),
     },
@@ -327,6 +320,9 @@ TABLES |= {
 
 #: Latest results per project and result in `project_trend`.
 TREND = 30
+
+#: Latest samples of a mix whose results and curves its page draws, and points of one of these curves.
+MIX_SAMPLES, CURVE_POINTS = 400, 60
 
 #: What names one result: at most one figure per sample stands under it.
 RESULT_KEY = ["sample_id", "property", "point"]
