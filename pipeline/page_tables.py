@@ -83,7 +83,7 @@ MIXES = {
         group by all order by all""",
 }
 
-#: Results followed along time on the page of a mix.
+#: Results followed along time on the page of a mix, in the order in which they are shown.
 _FOLLOWED = ("air_voids", "vma", "vfa", "pb", "dust_proportion")
 
 #: Rule of thinning: the axis is cut into equal stretches; the first point of each is kept, and the last of all.
@@ -227,7 +227,7 @@ def _trends(
         .join(samples.select("sample_id", "mix_id", "revision"), on="sample_id")
         .join(flags, on=["sample_id", "property"], how="left")
         .join(targets.select(*key, "revision", "target"), on=[*key, "revision"], how="left")
-        .sort(*key, "taken_on", "sample_id", nulls_last=True)
+        .sort("mix_id", pl.col("property").cast(pl.Enum(_FOLLOWED)), "taken_on", "sample_id", nulls_last=True)
     )
     shown = [
         "mix_id",

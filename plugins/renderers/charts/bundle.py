@@ -5,7 +5,7 @@ from collections.abc import Callable
 import polars as pl
 
 from plugins.renderers.charts.curve import placed
-from plugins.renderers.charts.frame import BOTTOM, HEIGHT, RIGHT, TOP, WIDTH, Axis, frame_svg
+from plugins.renderers.charts.frame import BOTTOM, HEIGHT, RIGHT, WIDTH, Axis, frame_svg
 from plugins.renderers.verbs.markup import by_owner, fill
 
 
@@ -22,7 +22,7 @@ def _lines(points: pl.DataFrame, x: Axis, y: Axis) -> pl.DataFrame:
 
 
 def _marks(marks: pl.DataFrame, x: Axis, y: Axis) -> pl.DataFrame:
-    """Return limits: a short bar at x and y with its name below it, or an upright line where y is null."""
+    """Return limits: a short bar at x and y with its name beside it, or an upright line where y is null."""
     inside = marks.filter(pl.col("x").is_between(min(x.start, x.end), max(x.start, x.end))).with_columns(
         placed(x, y, pl.coalesce("y", pl.lit(y.end))).alias("point")
     )
@@ -34,7 +34,7 @@ def _marks(marks: pl.DataFrame, x: Axis, y: Axis) -> pl.DataFrame:
     name = fill(
         '<text class="name" x="{text_x}" y="{text_y}" text-anchor="{anchor}">{label}</text>',
         text_x=pl.when(near_end).then(across - 4).otherwise(across + 4).round(1),
-        text_y=pl.when(pl.col("y").is_null()).then(TOP + 10 + 12 * pl.col("row")).otherwise(up - 5).round(1),
+        text_y=pl.when(pl.col("y").is_null()).then(HEIGHT - BOTTOM - 6 - 13 * pl.col("row")).otherwise(up - 5).round(1),
         anchor=pl.when(near_end).then(pl.lit("end")).otherwise(pl.lit("start")),
     )
     shape = pl.when(pl.col("y").is_null()).then(upright).otherwise(bar)

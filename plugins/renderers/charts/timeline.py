@@ -73,7 +73,7 @@ def _axes(frames: pl.DataFrame, by: list[str]) -> pl.DataFrame:
 
 
 def _allowed(placed: pl.DataFrame, by: list[str]) -> pl.DataFrame:
-    """Return band, limits and target, one stretch per run of results under the same: columns `by`, allowed_html."""
+    """Return limits and target, one stretch per run of results under the same: columns `by`, bands_html, lines_html."""
     same = pl.struct("lower", "upper", "target").rle_id().over(by)
     runs = placed.with_columns(same.alias("stretch")).group_by(*by, "stretch", maintain_order=True).agg(
         pl.col("low", "high", "lower", "upper", "target").first(), pl.col("x").first().alias("from")
@@ -95,7 +95,8 @@ def _allowed(placed: pl.DataFrame, by: list[str]) -> pl.DataFrame:
         given(f"{name}_y", fill(f'<path class="{kind}" d="M{{from}} {{{name}_y}}H{{to}}"/>'))
         for name, kind in (("lower", "edge"), ("upper", "edge"), ("target", "aim"))
     ]
-    return gathered(runs.select(*by, pl.concat_str(band, *lines).alias("allowed_html")), by, "allowed_html")
+    made = runs.select(*by, band.alias("bands_html"), pl.concat_str(lines).alias("lines_html"))
+    return made.group_by(by, maintain_order=True).agg(pl.col("bands_html", "lines_html").str.join(""))
 
 
 def _points(placed: pl.DataFrame, by: list[str]) -> pl.DataFrame:
@@ -147,6 +148,7 @@ def timelines(values: pl.DataFrame, about: pl.DataFrame, by: list[str]) -> pl.Da
         run = run.join(part, on=by, how="left", nulls_equal=True, maintain_order="left")
     drawn = fill(
         f'<svg class="plot timeline" viewBox="0 0 {WIDTH} {HEIGHT}"><g role="img"><title>{{title}}</title>'
-        '<desc>{description}</desc>{allowed_html}{axes_html}<path class="run" d="M{line}"/></g>{points_html}</svg>'
+        '<desc>{description}</desc>{bands_html}{axes_html}{lines_html}<path class="run" d="M{line}"/></g>'
+        "{points_html}</svg>"
     )
     return run.select(*by, drawn.alias("chart_html"))

@@ -67,6 +67,12 @@ def _figures(
     return dict(rows.select("owner", figure.alias("figure_html")).iter_rows())
 
 
+def _holding(points: pl.DataFrame, marks: pl.DataFrame) -> pl.DataFrame:
+    """Add how far the marks of an owner reach, which its plot has to hold: columns far and deep."""
+    reach = marks.group_by("owner").agg(pl.col("x").max().alias("far"), pl.col("y").max().alias("deep"))
+    return points.join(reach, on="owner", how="left", maintain_order="left")
+
+
 def rutting(tables: Tables, samples: pl.DataFrame) -> dict[str, str]:
     """Return mix -> figure of rut depth against passes of all its wheel tests, with what the binder grade requires."""
     unit, places = length_unit(), pl.lit(1 if length_unit() == "mm" else 2)
@@ -80,7 +86,6 @@ def rutting(tables: Tables, samples: pl.DataFrame) -> dict[str, str]:
         word("mix_page.rut_end"), "label", fixed(pl.col("y").last().over("owner", "series"), places), pl.lit(unit),
         plots.count(pl.col("x").last().over("owner", "series")),
     )  # fmt: skip
-    points = points.with_columns(last.alias("told"), plots.rut_size())
     limits = take(tables, "mix_rut_limits").drop_nulls(["mix_id", "passes", "depth_mm"])
     grade = clipped(pl.col("binder_grade").fill_null(word("text.none")), 24)
     marks = limits.select(
@@ -91,6 +96,7 @@ def rutting(tables: Tables, samples: pl.DataFrame) -> dict[str, str]:
         word("mix_page.rut_limit"), "label", fixed(pl.col("y"), places), pl.lit(unit), plots.count(pl.col("x")),
         "source",
     )  # fmt: skip
+    points = _holding(points, marks).with_columns(last.alias("told"), plots.rut_size(pl.col("far"), pl.col("deep")))
     about = _about(points, "mix_page.rut_title", "mix_page.rut_about")
     drawn = bundles(points, marks.drop("source"), about, plots.rut_axes)
     return _figures(drawn, word("chart.rut"), _legends(points, _VERDICTS, "wheel"), marks.select(
@@ -110,7 +116,6 @@ def densification(tables: Tables, samples: pl.DataFrame) -> dict[str, str]:
         word("mix_page.density_end"), "label", fixed(pl.col("y").last().over("owner", "series"), pl.lit(1)),
         plots.count(pl.col("x").last().over("owner", "series")),
     )  # fmt: skip
-    points = points.with_columns(last.alias("told"), plots.density_size())
     designs = take(tables, "mixes").drop_nulls("mix_id").sort("mix_id", "revision")
     latest = designs.unique("mix_id", keep="last", maintain_order=True).select(
         pl.col("mix_id").alias("owner"), *_LEVELS
@@ -126,6 +131,7 @@ def densification(tables: Tables, samples: pl.DataFrame) -> dict[str, str]:
                 {name: word(f"mix_page.{name}") for name in _LEVELS}), "n").alias("label"),
         )
     )  # fmt: skip
+    points = _holding(points, marks).with_columns(last.alias("told"), plots.density_size(pl.col("far")))
     notes = marks.group_by("owner", maintain_order=True).agg(pl.col("label").str.join(", ").alias("note"))
     about = _about(points, "mix_page.density_title", "mix_page.density_about")
     drawn = bundles(points, marks, about, plots.density_axes)

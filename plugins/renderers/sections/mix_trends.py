@@ -28,12 +28,13 @@ def _rows(tables: Tables, samples: pl.DataFrame) -> pl.DataFrame:
     flags = gathered(
         flag_sentences(rows, tables, _KEY).with_columns(clipped(pl.col("sentence"), 200)), _KEY, "sentence", "; "
     ).rename({"sentence": "flags_text"})
-    order = take(tables, "properties").select("property").unique(maintain_order=True).with_row_index("place_in_list")
+    # The totals stand in the order in which the charts are to be shown.
+    order = take(tables, "mix_trend_totals").select(_BY).unique(maintain_order=True).with_row_index("place_in_list")
     return (
         named(rows, names(rows, tables))
         .join(samples.select("sample_id", "slug"), on="sample_id", how="left", maintain_order="left")
         .join(flags, on=_KEY, how="left", maintain_order="left")
-        .join(order, on="property", how="left", maintain_order="left")
+        .join(order, on=_BY, how="left", maintain_order="left")
         .with_columns(
             side().alias("side"),
             limit_text().alias("limit"),

@@ -31,6 +31,10 @@ def _smallest(value: pl.Expr, ends: tuple[float, ...], below: bool = False) -> p
     return chosen
 
 
+def _most(column: str, other: pl.Expr | None) -> pl.Expr:
+    return pl.col(column) if other is None else pl.max_horizontal(column, other)
+
+
 def _steps(start: float, end: float, count: int) -> tuple[float, ...]:
     step = (end - start) / count
     return tuple(start + step * place for place in range(count + 1))
@@ -45,9 +49,12 @@ def _line_name(word: str, column: str) -> pl.Expr:
     return pl.concat_str(pl.lit(word), clipped(pl.col(column).fill_null("–"), 40))
 
 
-def density_size() -> pl.Expr:
-    """Return the size class of each owner's plot of density, of columns owner, x in gyrations and y in % of Gmm."""
-    reach = _smallest(pl.col("x").max().over("owner"), _GYRATIONS)
+def density_size(farthest: pl.Expr | None = None) -> pl.Expr:
+    """Return the size class of each owner's plot of density, of columns owner, x in gyrations and y in % of Gmm.
+
+    `farthest` is what the axis of gyrations has to hold besides x.
+    """
+    reach = _smallest(_most("x", farthest).max().over("owner"), _GYRATIONS)
     lowest = _smallest(pl.col("y").min().over("owner"), _LOWEST_DENSITY, below=True)
     return (reach * 1000 + lowest).alias("size")
 
@@ -61,11 +68,14 @@ def density_axes(size: float) -> _Axes:
     )
 
 
-def rut_size() -> pl.Expr:
-    """Return the size class of each owner's plot of rut depth, of columns owner, x in passes and y in `length_unit`."""
-    reach = _smallest(pl.col("x").max().over("owner"), _PASSES)
-    deepest = _smallest(pl.col("y").max().over("owner"), _DEPTHS[length_unit()])
-    return (reach * 1000 + deepest).alias("size")
+def rut_size(farthest: pl.Expr | None = None, deepest: pl.Expr | None = None) -> pl.Expr:
+    """Return the size class of each owner's plot of rut depth, of columns owner, x in passes and y in `length_unit`.
+
+    `farthest` and `deepest` are what the axes have to hold besides x and y.
+    """
+    reach = _smallest(_most("x", farthest).max().over("owner"), _PASSES)
+    deep = _smallest(_most("y", deepest).max().over("owner"), _DEPTHS[length_unit()])
+    return (reach * 1000 + deep).alias("size")
 
 
 def rut_axes(size: float) -> _Axes:
