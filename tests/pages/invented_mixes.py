@@ -130,7 +130,8 @@ def tables(samples: Rows) -> dict[str, Rows]:
                     **key, "valid_from": dt.date(2026, 2 + 3 * revision, 1), "project_id": project, "plant": "plant 2",
                     "nmas_mm": 12.5, "binder_grade": "PG 64-22", "traffic": "heavy",
                     "layer": "surface", "pb_pct": 5.1, "gmm": 2.47, "air_voids_pct": 4.0,
-                    "vma_pct": 14.5, "n_initial": 7, "n_design": 75, "n_maximum": 115, "recycled_pct": 15.0, "maximum_size_mm": 19.0,
+                    "vma_pct": 14.5, "n_initial": 7, "n_design": 75, "n_maximum": 115,
+                    "recycled_pct": 15.0, "maximum_size_mm": 19.0,
                 }
             )  # fmt: skip
             made["mix_gradation"] += [{**key, "sieve_mm": s, "passing_pct": p} for s, p in SIEVES.items()]

@@ -10,6 +10,7 @@ from plugins.renderers.sections.mix_blend import blends
 from plugins.renderers.sections.model import register
 from plugins.renderers.verbs.figures import fixed
 from plugins.renderers.verbs.markup import clipped, fill, gathered, given
+from plugins.renderers.verbs.presentation import day
 from plugins.renderers.verbs.results import Tables, named, names
 from plugins.renderers.verbs.shell import as_of, page, tables_by_owner, tables_of
 from plugins.renderers.verbs.slugs import slugs
@@ -96,12 +97,13 @@ def _states(tables: Tables, samples: pl.DataFrame) -> tuple[dict[str, str], dict
         pl.when(pl.col("slug").is_not_null()).then(link).otherwise(plain).alias("sample_html"),
         pl.when(pl.col("out")).then(pl.lit("out: ")).otherwise(pl.lit("in")).alias("outcome"),
         clipped(pl.col("failed"), 200).alias("failed_text"),
+        day(pl.col("taken_on")).alias("taken"),
     )
     last = marked.unique(["mix_id", "project_id"], keep="first", maintain_order=True)
     now = fill("{state_html}<span>: {means} (project <bdi>{project}</bdi>)</span>", project=clipped(
         pl.col("project_id"), 60))  # fmt: skip
     columns = {
-        "Taken": '<span class="date">{taken_on}</span>',
+        "Taken": '<span class="date">{taken}</span>',
         "Sample": '{sample_html}<span class="small">{purpose}</span>',
         "Result": "{outcome}<bdi>{failed_text}</bdi>",
         "State after it": '{state_html}<span class="small">{means}</span>',
@@ -116,10 +118,11 @@ def _revisions(tables: Tables) -> dict[str, str]:
     rows = take(tables, "mixes").with_columns(
         *(fixed(pl.col(name), pl.lit(count)).alias(f"{name}_text") for name, count in places.items()),
         *(clipped(pl.col(name), 60).alias(name) for name in ("plant", "binder_grade", "layer", "traffic")),
+        day(pl.col("valid_from")).alias("since"),
     )
     columns = {
         "Revision": "{revision}",
-        "From": '<span class="date">{valid_from}</span>',
+        "From": '<span class="date">{since}</span>',
         "Plant": "<bdi>{plant}</bdi>",
         "Binder": "<bdi>{binder_grade}</bdi>",
         "NMAS, mm": "{nmas_mm_text}",
