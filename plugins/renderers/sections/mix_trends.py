@@ -9,7 +9,7 @@ from plugins.renderers.verbs.presentation import day
 from plugins.renderers.verbs.results import Tables, flag_sentences, named, names
 from plugins.renderers.verbs.shell import tables_by_owner
 from plugins.renderers.verbs.tables import take
-from plugins.renderers.verbs.verdicts import limit_text, mark_html, side, verdict_words
+from plugins.renderers.verbs.verdicts import SHAPES, limit_text, mark_html, side, verdict_words
 from plugins.renderers.verbs.words import word
 
 _BY = ["mix_id", "property"]
@@ -116,7 +116,8 @@ def _listed(rows: pl.DataFrame) -> dict[str, str]:
     cell = fill(
         "<li><b>{symbol_or_name}</b> {shown} {unit} {mark_html}{flags_html}</li>",
         symbol_or_name=pl.coalesce("symbol", "name"),
-        mark_html=mark_html(),
+        # Most results lie within: the word at each of them would make half of the page.
+        mark_html=pl.when(pl.col("side") == "within").then(pl.lit(SHAPES["within"])).otherwise(mark_html()),
         flags_html=given("flags_text", fill(' <span class="flag">◇ {word}</span>', word=pl.lit(
             word("mix_page.flagged")))),
     )  # fmt: skip

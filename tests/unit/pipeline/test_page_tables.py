@@ -99,7 +99,8 @@ def test_trends_count_all_results_and_hand_the_latest() -> None:
     names = [f"S{i:04}" for i in range(n)]
     samples = pl.DataFrame({"sample_id": names, "project_id": "P", "mix_id": "M", "revision": 1,
                             "taken_on": [_DAY + dt.timedelta(days=i) for i in range(n)]})  # fmt: skip
-    values = pl.DataFrame({"sample_id": names, "property": "vma", "point": None, "value": [14.0 + i / n for i in range(n)],
+    values = pl.DataFrame({"sample_id": names, "property": "vma", "point": None,
+                           "value": [14.0 + i / n for i in range(n)],
                            "flags": ["absorption_high" if i % 10 == 0 else None for i in range(n)]},
                           schema_overrides={"point": pl.Float64})  # fmt: skip
     judged = values.select("sample_id", "property", "point", pl.lit("vma").alias("limit_id"), pl.when(
