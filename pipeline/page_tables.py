@@ -229,26 +229,16 @@ def _trends(
         .join(targets.select(*key, "revision", "target"), on=[*key, "revision"], how="left")
         .sort("mix_id", pl.col("property").cast(pl.Enum(_FOLLOWED)), "taken_on", "sample_id", nulls_last=True)
     )
-    shown = [
-        "mix_id",
-        "project_id",
-        "revision",
-        "sample_id",
-        "taken_on",
-        "property",
-        "value",
-        "target",
-        "lower",
-        "upper",
-    ]
-    totals = rows.group_by(key, maintain_order=True).agg(
+    figures = ["value", "target", "lower", "upper"]
+    shown = [*key, "point", "project_id", "revision", "sample_id", "taken_on", *figures, "verdict", "flags"]
+    totals = rows.group_by(*key, "point", maintain_order=True).agg(
         pl.len().cast(pl.Int64).alias("samples"),
         (pl.col("verdict") == "fail").sum().cast(pl.Int64).alias("outside"),
         (pl.col("flags").fill_null("") != "").sum().cast(pl.Int64).alias("flagged"),
         pl.col("target", "lower", "upper").last(),
     )
     latest = rows.group_by(key, maintain_order=True).tail(MIX_SAMPLES)
-    return {"mix_trends": latest.select(*shown, "verdict", "flags"), "mix_trend_totals": totals}
+    return {"mix_trends": latest.select(shown), "mix_trend_totals": totals}
 
 
 def work(connection: DuckDBPyConnection, run: pl.DataFrame) -> pl.DataFrame:

@@ -227,7 +227,9 @@ def test_a_single_sample_stands_in_the_middle(whole) -> None:
 def test_400_samples_stay_small_and_quick(whole) -> None:
     days = [dt.date(2024, 1, 1) + dt.timedelta(days=n) for n in range(400)]
     template = whole["samples"].filter(pl.col("mix_id") == "FIELD-7-A").row(0, named=True)
-    samples = [{**template, "sample_id": f"XL-{n:04}", "taken_on": day} for n, day in enumerate(days)]
+    samples = [
+        {**template, "phase": "production", "sample_id": f"XL-{n:04}", "taken_on": day} for n, day in enumerate(days)
+    ]
     made = invented_mixes.tables(samples)
     made["mix_rut"], made["mix_density"] = invented_mixes.curves({"mix_id": "FIELD-7-A"}, samples, points=60)
     frames = {

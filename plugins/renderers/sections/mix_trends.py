@@ -17,14 +17,9 @@ _BY = ["mix_id", "property"]
 _KEY = ["sample_id", "property"]
 
 
-def _pointless(frame: pl.DataFrame) -> pl.DataFrame:
-    # These results have no sieve and no pass number; names are kept by property and point.
-    return frame.with_columns(pl.lit(None, pl.Float64).alias("point"))
-
-
 def _rows(tables: Tables, samples: pl.DataFrame) -> pl.DataFrame:
     """Return the results with name, side, figures as text, slug of the sample and sentences of the flags."""
-    rows = _pointless(take(tables, "mix_trends").drop_nulls(["mix_id", "sample_id", "property", "value"]))
+    rows = take(tables, "mix_trends").drop_nulls(["mix_id", "sample_id", "property", "value"])
     flags = gathered(
         flag_sentences(rows, tables, _KEY).with_columns(clipped(pl.col("sentence"), 200)), _KEY, "sentence", "; "
     ).rename({"sentence": "flags_text"})
@@ -57,7 +52,7 @@ def _told() -> pl.Expr:
 
 def _totals(tables: Tables, rows: pl.DataFrame) -> pl.DataFrame:
     """Return, per chart, its title and what it comes to in words."""
-    totals = _pointless(take(tables, "mix_trend_totals").drop_nulls(_BY))
+    totals = take(tables, "mix_trend_totals").drop_nulls(_BY)
     shown = rows.group_by(_BY, maintain_order=True).agg(
         pl.len().alias("drawn"), pl.col("title", "unit", "decimals").first()
     )

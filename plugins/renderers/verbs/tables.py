@@ -160,12 +160,12 @@ TABLES: dict[str, dict[str, pl.DataType]] = {
         **_text("mix_id project_id sample_id property verdict flags"),
         "revision": pl.Int64(),
         "taken_on": pl.Date(),
-        **_numbers("value target lower upper"),
+        **_numbers("point value target lower upper"),
     },
     "mix_trend_totals": {
         **_text("mix_id property"),
         **_whole("samples outside flagged"),
-        **_numbers("target lower upper"),
+        **_numbers("point target lower upper"),
     },
     # Means of the wheels of a sample, and of its specimens, thinned to what a chart can show.
     "mix_rut": {

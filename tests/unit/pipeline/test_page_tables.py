@@ -13,7 +13,7 @@ import pytest
 from pipeline.formulas import registry
 from pipeline.page_tables import _FOLLOWED, CURVES, MIX_SAMPLES, _scoped, _trends, _wheel_means
 from pipeline.settings import Results
-from plugins.renderers.verbs.tables import CURVE_POINTS
+from plugins.renderers.verbs.tables import CURVE_POINTS, TABLES
 
 _DAY = dt.date(2026, 3, 1)
 
@@ -113,6 +113,8 @@ def test_trends_count_all_results_and_hand_the_latest() -> None:
     assert total["outside"] == sum(14.0 + i / n < 14.2 for i in range(n))
     assert (total["target"], total["lower"], total["upper"]) == (14.5, 14.2, None)
     assert found["mix_trends"]["sample_id"].to_list() == names[30:]
+    # Other units are found by property and point.
+    assert all({*TABLES[name], "property", "point"} == set(frame.columns) for name, frame in found.items())
 
 
 def test_the_results_named_in_queries_are_in_the_registry() -> None:
