@@ -109,7 +109,7 @@ def _quoted(names: tuple[str, ...]) -> str:
     return ", ".join(f"'{name}'" for name in names)
 
 
-def _results(frames: Mapping[str, pl.DataFrame]) -> pl.DataFrame:
+def results(frames: Mapping[str, pl.DataFrame]) -> pl.DataFrame:
     """Return every sample result of a project with its worst verdict, in time order, and whether it `counts`.
 
     It counts in means where it has a figure and no limit declined to judge it.
@@ -218,14 +218,14 @@ def projects(frames: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
         `project_figures` (one row per project and result: n, mean, s, least, most, verdicts counted), `project_limits`
         (its distinct limits), `project_trend` (its latest results in time order), `project_totals`, `project_worst`.
     """
-    results = _results(frames)
-    judged = results.filter(pl.col("counts") & (pl.col("lower").is_not_null() | pl.col("upper").is_not_null()))
+    found = results(frames)
+    judged = found.filter(pl.col("counts") & (pl.col("lower").is_not_null() | pl.col("upper").is_not_null()))
     limits = judged.select(*_CELL, "lower", "upper").unique(maintain_order=True)
-    counted = results.filter(pl.col("counts"))
+    counted = found.filter(pl.col("counts"))
     place = pl.int_range(pl.len()).over(_CELL)
     latest = counted.filter(place >= pl.len().cast(pl.Int64).over(_CELL) - TREND)
     return {
-        "project_figures": _figures(results),
+        "project_figures": _figures(found),
         "project_limits": limits,
         "project_trend": latest.select(*_CELL, "sample_id", "taken_on", "value", "lower", "upper", "verdict"),
         "project_totals": _totals(frames),

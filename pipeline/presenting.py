@@ -27,6 +27,8 @@ _CONVERTED = {
     "lots": _Figures(("mean", "target", "lower", "upper"), ("s",)),
     "charts": _Figures(("value", "target", "centre", "lower_control", "upper_control")),
     "drift": _Figures((), ("mean_off_mix", "deviation_off_mix")),
+    "mix_trends": _Figures(("value", "target", "lower", "upper")),
+    "mix_trend_totals": _Figures(("target", "lower", "upper")),
     "mix_phases": _Figures(
         ("target", "verification", "startup", "production"),
         (

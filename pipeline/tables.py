@@ -113,7 +113,7 @@ def gather(
     frames["inputs"] = inputs(connection, workspace, chosen)
     frames["rut"] = _rut(connection, parameters, chosen)
     frames["work"] = page_tables.work(connection, frames["run"])
-    frames |= page_tables.quality(connection) | page_tables.mixes(connection, chosen)
+    frames |= page_tables.quality(connection) | page_tables.mixes(connection, frames, parameters, chosen)
     frames |= page_tables.lots(connection, chosen) | overview_tables.overview(connection)
     return frames | overview_tables.projects(frames)
 

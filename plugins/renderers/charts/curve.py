@@ -22,7 +22,8 @@ def _share(axis: Axis, value: pl.Expr) -> pl.Expr:
     return (value - axis.start) / (axis.end - axis.start)
 
 
-def _point(x: Axis, y: Axis, height: pl.Expr | None = None) -> pl.Expr:
+def placed(x: Axis, y: Axis, height: pl.Expr | None = None) -> pl.Expr:
+    """Return the place in the plot, as a path names it, of column x and of `height`, else of column y."""
     height = pl.col("y") if height is None else height
     across = LEFT + _share(x, pl.col("x")).clip(0, 1) * (WIDTH - LEFT - RIGHT)
     up = HEIGHT - BOTTOM - _share(y, height).clip(0, 1) * (HEIGHT - TOP - BOTTOM)
@@ -42,7 +43,7 @@ def thinned(points: pl.DataFrame) -> pl.DataFrame:
 
 def _lines(points: pl.DataFrame, x: Axis, y: Axis) -> pl.DataFrame:
     paths = (
-        points.with_columns(_point(x, y).alias("dot"))
+        points.with_columns(placed(x, y).alias("dot"))
         .group_by("owner", "series", maintain_order=True)
         .agg(pl.col("dot").str.join("L"))
         .with_columns((pl.int_range(pl.len()).over("owner") % _STYLES).alias("style"))
@@ -54,8 +55,8 @@ def _lines(points: pl.DataFrame, x: Axis, y: Axis) -> pl.DataFrame:
 def _bands(bands: pl.DataFrame, x: Axis, y: Axis) -> pl.DataFrame:
     """Return upright bars from lower to upper at x."""
     ends = bands.with_columns(
-        _point(x, y, pl.coalesce("upper", pl.lit(y.end))).alias("top"),
-        _point(x, y, pl.coalesce("lower", pl.lit(y.start))).alias("foot"),
+        placed(x, y, pl.coalesce("upper", pl.lit(y.end))).alias("top"),
+        placed(x, y, pl.coalesce("lower", pl.lit(y.start))).alias("foot"),
     )
     drawn = fill('<path class="tolerance" d="M{top}L{foot}"/>')
     return ends.select("owner", drawn.alias("curve_html"))
@@ -63,14 +64,14 @@ def _bands(bands: pl.DataFrame, x: Axis, y: Axis) -> pl.DataFrame:
 
 def _guides(guides: pl.DataFrame, x: Axis, y: Axis) -> pl.DataFrame:
     """Return one thin line per owner, for what the curves are held against."""
-    paths = guides.sort("owner", "x").with_columns(_point(x, y).alias("dot"))
+    paths = guides.sort("owner", "x").with_columns(placed(x, y).alias("dot"))
     lines = paths.group_by("owner", maintain_order=True).agg(pl.col("dot").str.join("L"))
     return lines.select("owner", fill('<path class="guide" d="M{dot}"/>').alias("curve_html"))
 
 
 def _marks(marks: pl.DataFrame, x: Axis, y: Axis) -> pl.DataFrame:
     fits = pl.col("x").is_between(min(x.start, x.end), max(x.start, x.end))
-    drawn = fill('<path class="limit" d="M{point}m-9 0h18"/>', point=_point(x, y))
+    drawn = fill('<path class="limit" d="M{point}m-9 0h18"/>', point=placed(x, y))
     return marks.filter(fits).select("owner", drawn.alias("curve_html"))
 
 

@@ -32,7 +32,7 @@ def _y(box: Box, value: pl.Expr) -> pl.Expr:
 
 
 #: Side on which a result lies outside -> shape drawn from its place, wide and in a cell.
-_SHAPES = {
+SHAPES = {
     WIDE: {"above": "m-4 3h8l-4-7z", "below": "m-4-3h8l-4 7z", "outside": "m-3-3h6v6h-6z"},
     CELL: {"above": "m-3 2h6l-3-5z", "below": "m-3-2h6l-3 5z", "outside": "m-2-2h4v4h-4z"},
 }
@@ -40,7 +40,7 @@ _SHAPES = {
 
 def _point(box: Box) -> pl.Expr:
     at = pl.concat_str(pl.lit("M"), pl.col("x"), pl.lit(" "), pl.col("y"))
-    return pl.concat_str(at, pl.col("side").replace_strict(_SHAPES[box], default="h0", return_dtype=pl.String))
+    return pl.concat_str(at, pl.col("side").replace_strict(SHAPES[box], default="h0", return_dtype=pl.String))
 
 
 def _bands(placed: pl.DataFrame, by: list[str], box: Box) -> pl.DataFrame:

@@ -5,14 +5,16 @@ from typing import Any
 
 import polars as pl
 
-from plugins.renderers.sections import gradation
+from plugins.renderers.sections import gradation, mix_curves, mix_trends
+from plugins.renderers.sections.mix_blend import blends
 from plugins.renderers.sections.model import register
 from plugins.renderers.verbs.figures import fixed
 from plugins.renderers.verbs.markup import clipped, fill, gathered, given
+from plugins.renderers.verbs.presentation import day
 from plugins.renderers.verbs.results import Tables, named, names
 from plugins.renderers.verbs.shell import as_of, page, tables_by_owner, tables_of
 from plugins.renderers.verbs.slugs import slugs
-from plugins.renderers.verbs.tables import take
+from plugins.renderers.verbs.tables import CURVE_POINTS, MIX_SAMPLES, take
 from schemas.vocabulary import MixState
 
 _LATER = ("verification", "startup", "production")
@@ -95,12 +97,13 @@ def _states(tables: Tables, samples: pl.DataFrame) -> tuple[dict[str, str], dict
         pl.when(pl.col("slug").is_not_null()).then(link).otherwise(plain).alias("sample_html"),
         pl.when(pl.col("out")).then(pl.lit("out: ")).otherwise(pl.lit("in")).alias("outcome"),
         clipped(pl.col("failed"), 200).alias("failed_text"),
+        day(pl.col("taken_on")).alias("taken"),
     )
     last = marked.unique(["mix_id", "project_id"], keep="first", maintain_order=True)
     now = fill("{state_html}<span>: {means} (project <bdi>{project}</bdi>)</span>", project=clipped(
         pl.col("project_id"), 60))  # fmt: skip
     columns = {
-        "Taken": '<span class="date">{taken_on}</span>',
+        "Taken": '<span class="date">{taken}</span>',
         "Sample": '{sample_html}<span class="small">{purpose}</span>',
         "Result": "{outcome}<bdi>{failed_text}</bdi>",
         "State after it": '{state_html}<span class="small">{means}</span>',
@@ -115,10 +118,11 @@ def _revisions(tables: Tables) -> dict[str, str]:
     rows = take(tables, "mixes").with_columns(
         *(fixed(pl.col(name), pl.lit(count)).alias(f"{name}_text") for name, count in places.items()),
         *(clipped(pl.col(name), 60).alias(name) for name in ("plant", "binder_grade", "layer", "traffic")),
+        day(pl.col("valid_from")).alias("since"),
     )
     columns = {
         "Revision": "{revision}",
-        "From": '<span class="date">{valid_from}</span>',
+        "From": '<span class="date">{since}</span>',
         "Plant": "<bdi>{plant}</bdi>",
         "Binder": "<bdi>{binder_grade}</bdi>",
         "NMAS, mm": "{nmas_mm_text}",
@@ -157,10 +161,16 @@ def mix_pages(tables: Tables, scope: frozenset[str] | None) -> Iterator[tuple[st
     phases = _phases(cut)
     state, events = _states(cut, samples)
     plots, legends, sieves = gradation.sections(cut, phases)
+    drawn, listed = mix_trends.trends(cut, samples)
     parts: dict[str, dict[str, str]] = {
         "state_html": state,
         "events_html": events,
         "phases_html": _side_by_side(phases),
+        "trends_html": drawn,
+        "listed_html": listed,
+        "rut_html": mix_curves.rutting(cut, samples),
+        "density_html": mix_curves.densification(cut, samples),
+        "blend_html": blends(cut),
         "gradation_html": _plots(plots, legends, sieves),
         "revisions_html": _revisions(cut),
         "projects_html": _projects(pairs, projects),
@@ -169,7 +179,8 @@ def mix_pages(tables: Tables, scope: frozenset[str] | None) -> Iterator[tuple[st
                                                       .alias("label")).iter_rows())  # fmt: skip
     for name, slug in wanted.sort("mix_id").iter_rows():
         filled: dict[str, Any] = {part: made.get(name, "") for part, made in parts.items()}
-        yield slug, page("mix.html", stamp, title=labels[name], **filled)
+        yield slug, page("mix.html", stamp, title=labels[name], curve_points=CURVE_POINTS, curve_samples=MIX_SAMPLES,
+                         **filled)  # fmt: skip
 
 
 def _of(frame: pl.DataFrame, wanted: pl.DataFrame) -> pl.DataFrame:

@@ -31,18 +31,58 @@ def _smallest(value: pl.Expr, ends: tuple[float, ...], below: bool = False) -> p
     return chosen
 
 
+def _most(column: str, other: pl.Expr | None) -> pl.Expr:
+    return pl.col(column) if other is None else pl.max_horizontal(column, other)
+
+
 def _steps(start: float, end: float, count: int) -> tuple[float, ...]:
     step = (end - start) / count
     return tuple(start + step * place for place in range(count + 1))
 
 
-def _count(value: pl.Expr) -> pl.Expr:
+def count(value: pl.Expr) -> pl.Expr:
     """Return whole numbers with a narrow space between thousands."""
     return fixed(value, pl.lit(0)).str.replace(r"(\d)(\d{3})$", "${1}\u202f${2}")
 
 
 def _line_name(word: str, column: str) -> pl.Expr:
     return pl.concat_str(pl.lit(word), clipped(pl.col(column).fill_null("–"), 40))
+
+
+def density_size(farthest: pl.Expr | None = None) -> pl.Expr:
+    """Return the size class of each owner's plot of density, of columns owner, x in gyrations and y in % of Gmm.
+
+    `farthest` is what the axis of gyrations has to hold besides x.
+    """
+    reach = _smallest(_most("x", farthest).max().over("owner"), _GYRATIONS)
+    lowest = _smallest(pl.col("y").min().over("owner"), _LOWEST_DENSITY, below=True)
+    return (reach * 1000 + lowest).alias("size")
+
+
+def density_axes(size: float) -> _Axes:
+    """Return the axes of a size class of `density_size`."""
+    reach, lowest = divmod(size, 1000)
+    ticks = tuple(tick for tick in (1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0) if tick <= reach)
+    return Axis(1, reach, ticks, "gyrations", log=True), Axis(
+        lowest, 100, _steps(lowest, 100, _DENSITY_STEPS[lowest]), "% of Gmm"
+    )
+
+
+def rut_size(farthest: pl.Expr | None = None, deepest: pl.Expr | None = None) -> pl.Expr:
+    """Return the size class of each owner's plot of rut depth, of columns owner, x in passes and y in `length_unit`.
+
+    `farthest` and `deepest` are what the axes have to hold besides x and y.
+    """
+    reach = _smallest(_most("x", farthest).max().over("owner"), _PASSES)
+    deep = _smallest(_most("y", deepest).max().over("owner"), _DEPTHS[length_unit()])
+    return (reach * 1000 + deep).alias("size")
+
+
+def rut_axes(size: float) -> _Axes:
+    """Return the axes of a size class of `rut_size`; depth runs downwards."""
+    reach, deepest = divmod(size, 1000)
+    depth = Axis(deepest, 0, _steps(0, deepest, 5), f"rut depth, {length_unit()}")
+    return Axis(0, reach, _steps(0, reach, 4), "passes"), depth
 
 
 def densification(parts: Model, scope: frozenset[str] | None) -> tuple[dict[str, str], dict[str, str]]:
@@ -56,25 +96,13 @@ def densification(parts: Model, scope: frozenset[str] | None) -> tuple[dict[str,
             pl.col("gyration").cast(pl.Float64).alias("x"),
             pl.col("gmm_pct").alias("y"),
         )
-        .with_columns(
-            _smallest(pl.col("x").max().over("owner"), _GYRATIONS).alias("reach"),
-            _smallest(pl.col("y").min().over("owner"), _LOWEST_DENSITY, below=True).alias("lowest"),
-        )
-        .with_columns((pl.col("reach") * 1000 + pl.col("lowest")).alias("size"))
+        .with_columns(density_size())
     )
-
-    def axes(size: float) -> _Axes:
-        reach, lowest = divmod(size, 1000)
-        ticks = tuple(tick for tick in (1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0) if tick <= reach)
-        return Axis(1, reach, ticks, "gyrations", log=True), Axis(
-            lowest, 100, _steps(lowest, 100, _DENSITY_STEPS[lowest]), "% of Gmm"
-        )
-
     text = pl.concat_str(
         "series", pl.lit(": "), fixed(pl.col("y"), pl.lit(1)), pl.lit(" % of Gmm at "), fixed(pl.col("x"), pl.lit(0)),
         pl.lit(" gyrations"),
     )  # fmt: skip
-    return curves(points, _no_marks(), axes, "size"), legends(points, text)
+    return curves(points, _no_marks(), density_axes, "size"), legends(points, text)
 
 
 def _no_marks() -> pl.DataFrame:
@@ -97,26 +125,16 @@ def rutting(parts: Model, scope: frozenset[str] | None) -> tuple[dict[str, str],
             pl.col("wheel_pass").cast(pl.Float64).alias("x"),
             (pl.col("depth_mm").abs() * factor).alias("y"),
         )
-        .with_columns(
-            _smallest(pl.col("x").max().over("owner"), _PASSES).alias("reach"),
-            _smallest(pl.col("y").max().over("owner"), _DEPTHS[unit]).alias("deepest"),
-        )
-        .with_columns((pl.col("reach") * 1000 + pl.col("deepest")).alias("size"))
+        .with_columns(rut_size())
     )
     limits = parts.judged.filter(pl.col("property").str.starts_with("rut") & pl.col("upper").is_not_null())
     marks = limits.select(pl.col("sample_id").alias("owner"), pl.col("point").alias("x"), pl.col("upper").alias("y"))
 
-    def axes(size: float) -> _Axes:
-        reach, deepest = divmod(size, 1000)
-        return Axis(0, reach, _steps(0, reach, 4), "passes"), Axis(
-            deepest, 0, _steps(0, deepest, 5), f"rut depth, {unit}"
-        )
-
     text = _rut_text(unit)
-    return curves(points, marks.drop_nulls(), axes, "size"), legends(points, text)
+    return curves(points, marks.drop_nulls(), rut_axes, "size"), legends(points, text)
 
 
 def _rut_text(unit: str) -> pl.Expr:
     depth = fixed(pl.col("y"), pl.lit(1 if unit == "mm" else 2))
-    parts = ("series", pl.lit(": "), depth, pl.lit(f" {unit} at "), _count(pl.col("x")), pl.lit(" passes"))
+    parts = ("series", pl.lit(": "), depth, pl.lit(f" {unit} at "), count(pl.col("x")), pl.lit(" passes"))
     return pl.concat_str(*parts)

@@ -117,7 +117,7 @@ TABLES: dict[str, dict[str, pl.DataType]] = {
         "nmas_mm": pl.Float64(),
         **_text("binder_grade traffic layer"),
         **_numbers("pb_pct gmm air_voids_pct vma_pct"),
-        "n_design": pl.Int64(),
+        **_whole("n_initial n_design n_maximum"),
         **_numbers("recycled_pct maximum_size_mm"),
     },
     "mix_phases": {
@@ -147,6 +147,39 @@ TABLES: dict[str, dict[str, pl.DataType]] = {
         **_text("sample_id purpose"),
         "out": pl.Boolean(),
         **_text("failed state"),
+    },
+    # The latest revision only.
+    "stockpile": {
+        **_text("mix_id stockpile source"),
+        "revision": pl.Int64(),
+        **_numbers("share_pct gsb gsa"),
+    },
+    "mix_gravity": {"mix_id": pl.String(), "revision": pl.Int64(), "gsb_blend": pl.Float64()},
+    # Results in time order, the latest ones; how many there are in all stands in the totals.
+    "mix_trends": {
+        **_text("mix_id project_id sample_id property verdict flags"),
+        "revision": pl.Int64(),
+        "taken_on": pl.Date(),
+        **_numbers("point value target lower upper"),
+    },
+    "mix_trend_totals": {
+        **_text("mix_id property"),
+        **_whole("samples outside flagged"),
+        **_numbers("point target lower upper"),
+    },
+    # Means of the wheels of a sample, and of its specimens, thinned to what a chart can show.
+    "mix_rut": {
+        **_text("mix_id sample_id verdict"),
+        "taken_on": pl.Date(),
+        **_whole("wheels wheel_pass"),
+        "depth_mm": pl.Float64(),
+    },
+    "mix_rut_limits": {**_text("mix_id binder_grade"), **_numbers("passes depth_mm"), "source": pl.String()},
+    "mix_density": {
+        **_text("mix_id sample_id phase"),
+        "taken_on": pl.Date(),
+        **_whole("specimens gyration"),
+        "gmm_pct": pl.Float64(),
     },
     "lots": {
         **_text("project_id mix_id lot plan_id property"),
@@ -287,6 +320,9 @@ TABLES |= {
 
 #: Latest results per project and result in `project_trend`.
 TREND = 30
+
+#: Latest samples of a mix whose results and curves its page draws, and points of one of these curves.
+MIX_SAMPLES, CURVE_POINTS = 400, 60
 
 #: What names one result: at most one figure per sample stands under it.
 RESULT_KEY = ["sample_id", "property", "point"]
