@@ -6,7 +6,7 @@ import polars as pl
 
 from plugins.renderers.charts.scale import scales
 from plugins.renderers.charts.trend import trends
-from plugins.renderers.sections import lists, production, work
+from plugins.renderers.sections import density_map, lists, production, work
 from plugins.renderers.sections.model import Model, model
 from plugins.renderers.sections.overview import key_properties, limits, listed
 from plugins.renderers.verbs.figures import counted, fixed
@@ -251,6 +251,7 @@ def _project_page(name: str, parts: Model, stamp: str) -> tuple[str, bytes]:
     sections = {
         "results_html": _by_property(parts),
         "lots_html": production.lots(parts.tables),
+        "density_html": density_map.maps(parts.tables),
         "charts_html": production.charts(parts.tables),
         "work_html": _work(parts),
         "mixes_html": _mixes(parts),
