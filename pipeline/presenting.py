@@ -81,7 +81,7 @@ def _customary(frames: Mapping[str, pl.DataFrame], rule: Rule) -> dict[str, pl.D
 
 def _lengths(frame: pl.DataFrame, lengths: tuple[str, ...], unit: str) -> pl.DataFrame:
     factor, _ = conversion("m", CUSTOMARY["m"])
-    return frame.with_columns((pl.col(name) * factor for name in lengths), pl.lit(CUSTOMARY["m"]).alias(unit))
+    return frame.with_columns(*(pl.col(name) * factor for name in lengths), pl.lit(CUSTOMARY["m"]).alias(unit))
 
 
 def _factors() -> pl.DataFrame:
