@@ -37,7 +37,13 @@ def maps(tables: Tables) -> dict[str, str]:
     )
     shown = lots.filter(pl.int_range(pl.len()).over("project_id") < _LOTS_SHOWN)
     drawn = by_owner(shown.select("project_id", figure.alias("lot_html")), "project_id", "lot_html")
-    return {name: f'<div class="plots">{body}</div>' for name, body in drawn.items()}
+    of = dict(lots.group_by("project_id").len().iter_rows())
+    return {name: f'<div class="plots">{body}</div>{_cut(of[name])}' for name, body in drawn.items()}
+
+
+def _cut(lots: int) -> str:
+    said = word("density.shown", shown=_LOTS_SHOWN, all=lots)
+    return f'<p class="small">{said}</p>' if lots > _LOTS_SHOWN else ""
 
 
 def _worded(rows: pl.DataFrame) -> pl.DataFrame:
