@@ -105,8 +105,8 @@ def test_a_figure_withheld_is_told(whole, lot) -> None:
 
 
 def test_a_doubtful_figure_is_told(whole, lot) -> None:
-    doubted = lot.with_columns(flags=pl.lit("water_absorbed_above_limit"))
-    assert rows(_with(whole, doubted), "density")[0][3].endswith("doubtful: water absorbed above limit")
+    doubted = lot.with_columns(flags=pl.lit("few_cores water_absorbed"))
+    assert rows(_with(whole, doubted), "density")[0][3].endswith("doubtful: few cores, water absorbed")
 
 
 def test_a_replaced_core_names_the_other(whole, lot) -> None:

@@ -175,9 +175,10 @@ def _tables(rows: pl.DataFrame) -> pl.DataFrame:
 
 def _notes_html() -> pl.Expr:
     """Return why a place has no figure, what its figure's doubts are, and which core stands in for it."""
+    codes = pl.col("flags").str.replace_all(" ", ", ", literal=True).str.replace_all("_", " ", literal=True)
     notes = (
         pl.when(pl.col("shown").is_null()).then(clipped(pl.col("withheld"), 200)),
-        given("flags", filled("density.doubtful", flags=clipped(pl.col("flags").str.replace_all("_", " "), 120))),
+        given("flags", filled("density.doubtful", flags=clipped(codes, 120))),
         filled("density.replaced", core=clipped(pl.col("replaced_by"), 20)),
     )
     return pl.concat_str(given(note, fill('<span class="small">{note}</span>', note=note)) for note in notes)
