@@ -12,6 +12,7 @@ from pipeline.settings import Results
 from pipeline.work_list import on_day
 from plugins.api import Scope
 from plugins.renderers.verbs.tables import CURVE_POINTS, MIX_SAMPLES
+from schemas.vocabulary import CompositeRule
 from warehouse.sql import fetch
 
 #: What the data-quality page looks back on, counted from the last sample taken.
@@ -141,11 +142,15 @@ CURVES = {
 
 #: Queries of lots and control charts; the scope names the projects whose pages are rendered.
 LOTS = {
-    "lots": """
+    "lots": f"""
         select project_id, mix_id, lot, plan_id, property, point, n,
                len(string_split(left_out, '; ')) as left_out, mean, s, target, lower, upper,
-               within_pct, pay_pct, composite_pct, consequence, retest, removal, outlier, pay_rule, reason, source, mark
-        from lots where {scope} order by project_id, mix_id, lot, plan_id, property, point""",
+               within_pct, pay_pct, coalesce(weight, 1) as weight, composite_pct,
+               coalesce((select any_value(t.composite) from specification_set t
+                         where t.set_id = lots.set_id and t.valid_to_run is null),
+                        '{CompositeRule.WEIGHTED.value}') as composite_rule,
+               consequence, retest, removal, outlier, pay_rule, reason, source, mark
+        from lots where {{scope}} order by project_id, mix_id, lot, plan_id, property, point""",
     "charts": """
         select project_id, mix_id, property, point, sample_id, taken_on, place_no, value, target, centre,
                lower_control, upper_control, signals, published

@@ -8,7 +8,7 @@ import polars as pl
 from pipeline.reporting import texts, with_decimals
 from pipeline.rounding import Rule
 from pipeline.settings import Pages, SettingsError
-from schemas.units import CUSTOMARY, customary
+from schemas.units import CUSTOMARY, conversion, customary
 
 
 @dataclass(frozen=True)
@@ -39,6 +39,8 @@ _CONVERTED = {
         ),
     ),
 }
+#: Table -> its lengths in metres that are of no property, and the column that names their unit.
+_LENGTHS = {"density_places": (("station", "offset"), "place_unit")}
 #: Decimals of a limit beyond those of the result: converted limits are seldom round.
 _LIMIT_PLACES = 2
 _LIMITS = ("lower", "upper")
@@ -75,7 +77,13 @@ def _customary(frames: Mapping[str, pl.DataFrame], rule: Rule) -> dict[str, pl.D
     named = properties.join(told, on="unit", how="left", maintain_order="left").with_columns(
         unit=pl.coalesce("shown", "unit"), decimals=(pl.col("decimals") + pl.col("more").fill_null(0)).clip(0)
     )
-    return {**converted, "properties": named.select(properties.columns)}
+    placed = {name: _lengths(frames[name], *columns) for name, columns in _LENGTHS.items() if name in frames}
+    return {**converted, **placed, "properties": named.select(properties.columns)}
+
+
+def _lengths(frame: pl.DataFrame, lengths: tuple[str, ...], unit: str) -> pl.DataFrame:
+    factor, _ = conversion("m", CUSTOMARY["m"])
+    return frame.with_columns(*(pl.col(name) * factor for name in lengths), pl.lit(CUSTOMARY["m"]).alias(unit))
 
 
 def _factors() -> pl.DataFrame:

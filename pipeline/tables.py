@@ -6,6 +6,7 @@ import polars as pl
 from duckdb import DuckDBPyConnection
 
 from pipeline import overview_tables, page_tables
+from pipeline.density_places import density_places
 from pipeline.derive.wheel import counted_depth
 from pipeline.raw_lines import raw_lines
 from pipeline.reporting import with_text
@@ -112,6 +113,7 @@ def gather(
     frames["run"] = frames["run"].with_columns(rounding=pl.lit(rule.words))
     frames["inputs"] = inputs(connection, workspace, chosen)
     frames["rut"] = _rut(connection, parameters, chosen)
+    frames["density_places"] = density_places(connection, chosen, rule)
     frames["work"] = page_tables.work(connection, frames["run"])
     frames |= page_tables.quality(connection) | page_tables.mixes(connection, frames, parameters, chosen)
     frames |= page_tables.lots(connection, chosen) | overview_tables.overview(connection)

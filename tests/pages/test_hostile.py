@@ -24,7 +24,7 @@ HOSTILE = {
     "astral": "🛣️ e\u0301 \ufffe",
 }
 #: Columns in which only a closed set of words has a meaning, or that hold text computed by the pipeline's own rounding.
-_CLOSED = {"verdict", "stage"}
+_CLOSED = {"verdict", "stage", "side", "basis"}
 
 
 def _poisoned(text: str) -> dict[str, pl.DataFrame]:

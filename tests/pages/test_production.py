@@ -36,3 +36,48 @@ def test_without_lots_and_charts_the_sections_say_why(whole) -> None:
     bare = {name: frame for name, frame in whole.items() if name not in {"lots", "charts"}}
     text = read(render(bare)[_PAGE]).text
     assert "No lot has been judged by an acceptance plan" in text and "long enough for a control chart" in text
+
+
+def _pay(whole, **other: object) -> list[list[str]]:
+    """Render one lot of two parts; `other` replaces what both have in common."""
+    lot = whole["lots"].filter(pl.col("project_id") == "FIELD-7").head(1)
+    second = lot.with_columns(plan_id=pl.lit("mix-voids"), property=pl.lit("air_voids"), pay_pct=98.0, weight=0.4)
+    both = pl.concat([lot, second]).with_columns(**{name: pl.lit(value) for name, value in other.items()})
+    return rows(render({**whole, "lots": both})[_PAGE], "pay")
+
+
+def test_pay_of_a_lot_stands_with_its_parts_and_their_weights(whole) -> None:
+    ((lot, composite, parts, consequence),) = _pay(whole)
+    assert lot == f"{whole['lots']['lot'][0]} FIELD-7-A"
+    assert composite == "100.50 % mean of the parts by their weights"
+    assert "101.25 %, weight 0.6 equation" in parts and "Air voids 98.00 %, weight 0.4 equation" in parts
+    assert "the engineer decides" in consequence
+
+
+def test_where_the_lowest_part_counts_no_weight_is_named(whole) -> None:
+    ((_, composite, parts, _),) = _pay(whole, composite_rule="lowest", composite_pct=98.0)
+    assert composite == "98.00 % the lowest of the parts" and "weight" not in parts
+
+
+def test_a_lot_without_a_factor_as_a_whole_says_so(whole) -> None:
+    ((_, composite, _, _),) = _pay(whole, composite_pct=None)
+    assert composite == "none: a part has no factor"
+
+
+def test_no_mean_over_lots_is_stated_and_why(whole, pages) -> None:
+    # A lot of few tonnes must not weigh as much as a large one; the tables hand no quantity of a lot in.
+    assert not {"quantity_t", "tonnage_t"} & set(whole["lots"].columns)
+    assert "No mean over the lots is stated" in read(pages[_PAGE]).text
+
+
+def test_without_a_pay_rule_the_section_says_so(whole) -> None:
+    bare = whole["lots"].with_columns(pay_pct=pl.lit(None, pl.Float64), reason=pl.lit(None, pl.String))
+    assert "No lot has a pay factor" in read(render({**whole, "lots": bare})[_PAGE]).text
+
+
+def test_the_work_of_a_project_is_counted_by_state(whole, pages) -> None:
+    own = whole["work"].filter(pl.col("project_id") == "FIELD-7")
+    section = pages[_PAGE].split('<section id="work">')[1].split("</section>", maxsplit=1)[0]
+    words = {"late": "late", "due": "due by a day", "open": "open, no day set"}
+    counted = [f"{said}: {n}" for state, said in words.items() if (n := own.filter(pl.col("state") == state).height)]
+    assert f"<p>{'; '.join(counted)}.</p>" in section and len(rows(section)) == own.height > 0

@@ -79,6 +79,13 @@ def test_si_is_shown_as_it_is_stored() -> None:
     assert all(shown[name] is frame for name, frame in given.items())
 
 
+def test_stations_are_told_in_feet() -> None:
+    # NIST SP 811, appendix B.8: 1 ft is 0.3048 m, exactly.
+    places = pl.DataFrame({"station": [304.8, None], "offset": [-1.524, None], "place_unit": ["m", "m"]})
+    shown = dressed({**_values(1.0), "density_places": places}, Pages(units="us"), Rule.HALF_EVEN)["density_places"]
+    assert shown.row(0) == (pytest.approx(1000), pytest.approx(-5), "ft") and shown.row(1) == (None, None, "ft")
+
+
 def test_an_unknown_language_is_told() -> None:
     with pytest.raises(SettingsError, match=r"\[pages\] language: expected one of en, found 'xx'"):
         dressed({}, Pages(language="xx"), Rule.HALF_EVEN)

@@ -6,7 +6,7 @@ import polars as pl
 
 from plugins.renderers.charts.scale import scales
 from plugins.renderers.charts.trend import trends
-from plugins.renderers.sections import lists, production, work
+from plugins.renderers.sections import density_map, lists, pay, production, work
 from plugins.renderers.sections.model import Model, model
 from plugins.renderers.sections.overview import key_properties, limits, listed
 from plugins.renderers.verbs.figures import counted, fixed
@@ -16,6 +16,7 @@ from plugins.renderers.verbs.shell import as_of, page, tables_by_owner
 from plugins.renderers.verbs.slugs import slugs
 from plugins.renderers.verbs.tables import of_projects, take
 from plugins.renderers.verbs.verdicts import SHAPES, mark_html
+from plugins.renderers.verbs.words import filled, word
 
 _CELL = ["project_id", "property", "point"]
 #: Items of the work list on a project's page; all are counted on the work list.
@@ -191,6 +192,25 @@ def _work(parts: Model) -> dict[str, str]:
     return tables_by_owner(items.head(_ITEMS_SHOWN), "project_id", work.COLUMNS)
 
 
+def _states(parts: Model) -> dict[str, str]:
+    """Return project -> how many items of its work list stand in each state, and how many of them are listed."""
+    items = take(parts.tables, "work").drop_nulls("project_id")
+    states = {state: word(f"work.{state}") for state in ("late", "due", "open")}
+    place = pl.col("state").replace_strict({name: at for at, name in enumerate(states)}, default=None)
+    named_as = pl.col("state").replace_strict(states, default=pl.col("state"), return_dtype=pl.String)
+    counts = items.group_by("project_id", "state").len().sort(place, "state", nulls_last=True)
+    said = gathered(
+        counts.select("project_id", fill("{said}: {len}", said=named_as).alias("n")), ["project_id"], "n", "; "
+    )
+    sizes = items.group_by("project_id").len()
+    cut = filled("work.shown", shown=pl.lit(_ITEMS_SHOWN), all=pl.col("len"))
+    text = fill(
+        "<p>{n_html}.{cut_html}</p>", cut_html=pl.when(pl.col("len") > _ITEMS_SHOWN).then(fill(" {cut}", cut=cut))
+    )
+    rows = said.rename({"n": "n_html"}).join(sizes, on="project_id", how="left")
+    return dict(rows.select("project_id", text).iter_rows())
+
+
 def _mixes(parts: Model) -> dict[str, str]:
     """Return project -> links to the pages of its mixes, with the number of samples."""
     designed = take(parts.tables, "mixes").select("project_id", "mix_id")
@@ -251,7 +271,10 @@ def _project_page(name: str, parts: Model, stamp: str) -> tuple[str, bytes]:
     sections = {
         "results_html": _by_property(parts),
         "lots_html": production.lots(parts.tables),
+        "pay_html": pay.summary(parts.tables),
+        "density_html": density_map.maps(parts.tables),
         "charts_html": production.charts(parts.tables),
+        "states_html": _states(parts),
         "work_html": _work(parts),
         "mixes_html": _mixes(parts),
         "samples_html": _samples(parts, key_properties(take(parts.tables, "project_figures"))),

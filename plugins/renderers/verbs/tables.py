@@ -185,10 +185,18 @@ TABLES: dict[str, dict[str, pl.DataType]] = {
         **_text("project_id mix_id lot plan_id property"),
         "point": pl.Float64(),
         **_whole("n left_out"),
-        **_numbers("mean s target lower upper within_pct pay_pct composite_pct"),
-        "consequence": pl.String(),
+        **_numbers("mean s target lower upper within_pct pay_pct weight composite_pct"),
+        **_text("composite_rule consequence"),
         **dict.fromkeys(("retest", "removal", "outlier"), pl.Boolean()),
         **_text("pay_rule reason source mark"),
+    },
+    # Cores and gauge places along the pavement; offset is negative on the left.
+    "density_places": {
+        **_text("project_id mix_id lot sample_id specimen_no property"),
+        **_numbers("point station offset"),
+        "place_unit": pl.String(),
+        **_numbers("value lower upper"),
+        **_text("text basis side withheld flags replaced_by"),
     },
     "charts": {
         **_text("project_id mix_id property"),

@@ -1,14 +1,18 @@
 """Texts by short name, in the language that is asked for: one catalogue per language, beside the templates."""
 
+import re
 import tomllib
 from functools import cache
 from pathlib import Path
+
+import polars as pl
 
 from plugins.renderers.verbs.presentation import current
 from schemas.vocabulary import Word
 
 _TEXTS = Path(__file__).parent.parent / "texts"
 _FIRST = "en"
+_GAP = re.compile(r"\{(\w+)\}")
 
 
 def languages() -> tuple[str, ...]:
@@ -46,6 +50,13 @@ def word(name: str, **gaps: object) -> str:
     """
     text = _catalogue(current().language).get(name) or _catalogue(_FIRST)[name]
     return text.format(**gaps) if gaps else text
+
+
+def filled(name: str, **gaps: pl.Expr) -> pl.Expr:
+    """Return a text for each row, its gaps filled from expressions; null where one of them is null."""
+    pieces = _GAP.split(word(name))
+    # Every other piece is the name of a gap.
+    return pl.concat_str(gaps[piece] if at % 2 else pl.lit(piece) for at, piece in enumerate(pieces))
 
 
 def defined(each: Word) -> str:
