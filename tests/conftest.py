@@ -1,7 +1,9 @@
 """Workspaces made of the demo's exports; the whole demo is run once for all tests that read it."""
 
 import shutil
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import settings as hypothesis_settings
@@ -9,7 +11,7 @@ from hypothesis import settings as hypothesis_settings
 from pipeline import workspace
 from pipeline.update import describe_catalogue
 from pipeline.workspace import Workspace
-from tests.support import drop, exports, run
+from tests.support import CHROMIUM, drop, exports, run
 
 # A loaded machine must not turn a slow example into a failure; the tests are about figures.
 hypothesis_settings.register_profile("patient", deadline=None)
@@ -44,3 +46,15 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Workspace:
     drop(made, exports("**/*"))
     run(made, pages=True)
     return made
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    """Give a Chromium; by module, since its driver keeps an event loop running that others need."""
+    sync_api = pytest.importorskip("playwright.sync_api", reason="the playwright package is not installed")
+    if CHROMIUM is None:
+        pytest.skip("no Chromium on this machine")
+    with sync_api.sync_playwright() as playwright:
+        opened = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        yield opened
+        opened.close()

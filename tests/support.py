@@ -13,6 +13,7 @@ from pipeline.workspace import Workspace
 
 ROOT = Path(__file__).parents[1]
 EXPORTS = ROOT / "sample_exports"
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 
 
 def exports(*patterns: str) -> list[Path]:

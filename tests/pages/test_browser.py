@@ -1,7 +1,6 @@
 """Pages in a real browser: no sideways scrolling, no console message, nothing fetched, in light, dark and print."""
 
 import shutil
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -13,14 +12,6 @@ from tests.pages.test_hostile import HOSTILE, _poisoned
 sync_api = pytest.importorskip("playwright.sync_api", reason="the playwright package is not installed")
 _CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 pytestmark = pytest.mark.skipif(_CHROMIUM is None, reason="no Chromium on this machine")
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator["sync_api.Browser"]:
-    with sync_api.sync_playwright() as playwright:
-        opened = playwright.chromium.launch(executable_path=_CHROMIUM, args=["--no-sandbox"])
-        yield opened
-        opened.close()
 
 
 @pytest.fixture(scope="module")

@@ -25,14 +25,6 @@ def path(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder / "summary.html"
 
 
-@pytest.fixture(scope="module")
-def browser() -> Iterator["sync_api.Browser"]:
-    with sync_api.sync_playwright() as playwright:
-        opened = playwright.chromium.launch(executable_path=_CHROMIUM, args=["--no-sandbox"])
-        yield opened
-        opened.close()
-
-
 @pytest.fixture
 def tab(browser: "sync_api.Browser", path: Path) -> Iterator["sync_api.Page"]:
     made = browser.new_page(viewport={"width": 1440, "height": 900})

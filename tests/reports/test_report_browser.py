@@ -2,7 +2,6 @@
 
 import re
 import shutil
-from collections.abc import Iterator
 from pathlib import Path
 
 import polars as pl
@@ -20,14 +19,6 @@ sync_api = pytest.importorskip("playwright.sync_api", reason="the playwright pac
 _CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 pytestmark = pytest.mark.skipif(_CHROMIUM is None, reason="no Chromium on this machine")
 REPORTS = (f"{SAMPLE}-1", f"{SAMPLE}-2", f"{OTHER}-1")
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator["sync_api.Browser"]:
-    with sync_api.sync_playwright() as playwright:
-        opened = playwright.chromium.launch(executable_path=_CHROMIUM, args=["--no-sandbox"])
-        yield opened
-        opened.close()
 
 
 @pytest.mark.parametrize("name", REPORTS)

@@ -83,11 +83,19 @@ def _paths(placed: pl.DataFrame, by: list[str], box: Box) -> pl.DataFrame:
         pl.col("dot").filter(failed).str.join("").alias("bad"),
         pl.col("dot").filter(left_out).str.join("").alias("open"),
         pl.concat_str(pl.col("x"), pl.lit(" "), pl.col("y")).filter(~left_out).str.join("L").alias("line"),
-    )
+        pl.len().alias("drawn"), failed.sum().alias("failed"), left_out.sum().alias("left_out"),
+    )  # fmt: skip
     line = pl.when(pl.col("line") != "").then(pl.concat_str(pl.lit("M"), pl.col("line"))).otherwise(pl.lit(""))
     return cells.with_columns(line.alias("line")).join(
         _bands(placed, by, box), on=by, how="left", nulls_equal=True, maintain_order="left"
     )
+
+
+def _said() -> pl.Expr:
+    """Return what a trend shows, in words for who has it read aloud."""
+    counts = {"drawn": " in time order", "failed": ", {failed} outside", "left_out": ", {left_out} not judged"}
+    told = [pl.when(pl.col(name) > 0).then(fill(text)).otherwise(pl.lit("")) for name, text in counts.items()]
+    return pl.concat_str(pl.col("drawn"), *told)
 
 
 def trends(values: pl.DataFrame, scale: pl.DataFrame, by: list[str], level: float | None = None) -> pl.DataFrame:
@@ -108,10 +116,10 @@ def trends(values: pl.DataFrame, scale: pl.DataFrame, by: list[str], level: floa
     outside, open rings were not judged.
     """
     cells = _paths(_placed(values, scale, by, WIDE), by, WIDE).with_columns(
-        _y(WIDE, pl.lit(level, pl.Float64)).cast(pl.String).alias("level")
+        _y(WIDE, pl.lit(level, pl.Float64)).cast(pl.String).alias("level"), _said().alias("said")
     )
     drawn = fill(
-        f'<svg class="trend" viewBox="0 0 {WIDE.width} {WIDE.height}" aria-hidden="true">'
+        f'<svg class="trend" viewBox="0 0 {WIDE.width} {WIDE.height}" role="img" aria-label="{{said}}">'
         '<path class="band" d="{box}"/>{level_html}<path class="line" d="{line}"/><path class="dot" d="{good}"/>'
         '<path class="ring" d="{open}"/><path class="ring-in" d="{open}"/><path class="tri" d="{bad}"/></svg>',
         level_html=given("level", fill(f'<path class="axis" d="M0 {{level}}H{WIDE.width}"/>')),

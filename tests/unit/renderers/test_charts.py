@@ -72,6 +72,16 @@ def test_a_trend_tells_sides_apart_by_shape() -> None:
     assert drawn.index(up) < drawn.index(down)
 
 
+def test_a_trend_says_what_it_shows() -> None:
+    frame = _values(4.0, 6.0, 2.0, 4.0).with_columns(pl.Series("side", ["within", "above", "below", "not_judged"]))
+    frame = pl.concat([frame, _values(4.0).with_columns(pl.lit("q").alias("p"), pl.lit("within").alias("side"))])
+    drawn = trends(frame, scales(frame, ["p"]), ["p"])["trend_html"].to_list()
+    assert [str(each).split('role="img" aria-label="')[1].split('"')[0] for each in drawn] == [
+        "4 in time order, 2 outside, 1 not judged",
+        "1 in time order",
+    ]
+
+
 def _points(count: int) -> pl.DataFrame:
     return pl.DataFrame(
         {"owner": ["S"] * count, "series": ["left"] * count, "x": [float(i) for i in range(count)]}
