@@ -87,10 +87,12 @@ _FAULTS = r"""() => {
     if (hidden(each)) { const around = each.closest("td, th, li, figure, p, section") || document.body;
       const copy = around.cloneNode(true); all("svg", copy).forEach(part => part.remove());
       if (!copy.textContent.trim()) fault("images", each, "is hidden from being read and has no words beside it"); }
-    else if (each.getAttribute("role") !== "img"
-        || !(each.getAttribute("aria-label") || byId(each.getAttribute("aria-labelledby"))
-        || each.querySelector(":scope > title")?.textContent || "").trim())
-      fault("images", each, "has no text alternative"); });
+    else {
+      // A graphic with links in it names its picture, which the links stand beside: inside an image they are not heard.
+      const pictures = [each, ...each.querySelectorAll(":scope > g")].filter(one => one.getAttribute("role") === "img");
+      const named = one => (one.getAttribute("aria-label") || byId(one.getAttribute("aria-labelledby"))
+        || one.querySelector(":scope > title")?.textContent || "").trim();
+      if (!pictures.length || !pictures.every(named)) fault("images", each, "has no text alternative"); } });
 
   // 3.1.1 Language of page, 2.4.2 Page titled; an id names one element (HTML Standard, the id attribute).
   if (!/^[a-z]{2,3}(-[A-Za-z0-9]+)*$/.test(document.documentElement.lang))
@@ -105,7 +107,10 @@ _FAULTS = r"""() => {
 _WATCH = r"""() => {
   const wanted = [...document.querySelectorAll("a[href], button, summary, input, select, textarea, [onclick],"
       + "[tabindex]:not([tabindex^='-'])")]
-    .filter(each => each.checkVisibility({ visibilityProperty: true }) && !each.disabled && each.type !== "hidden");
+    .filter(each => each.checkVisibility({ visibilityProperty: true }) && !each.disabled && each.type !== "hidden"
+      // What the keyboard passes over in a picture it reaches in the list beside it.
+      && !(each.matches("svg a[tabindex^='-']") && [...document.querySelectorAll("a:not([tabindex^='-'])")]
+        .some(other => other.getAttribute("href") === each.getAttribute("href"))));
   const reached = new Set(), bare = new Set();
   document.addEventListener("focusin", event => { const each = event.target, style = getComputedStyle(each);
     reached.add(each);

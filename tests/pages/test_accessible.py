@@ -35,6 +35,7 @@ _BAD = {
     "<img src='data:,'>": "images",
     "<svg></svg>": "images",
     "<svg role=img aria-label=' '></svg>": "images",
+    "<svg><g role=img></g></svg>": "images",
     "<table><tr><th scope=row>T</th><td><svg aria-hidden=true></svg></td></tr></table>": "images",
     "<p id=x>again</p>": "ids",
 }
@@ -43,6 +44,7 @@ _BAD_FOR_KEYS = {
     "<style>a:focus{outline:2px solid transparent}</style>": "focus",
     "<span onclick='1'>only for a pointer</span>": "keyboard",
     "<a href='#x' tabindex=-1 style='outline:auto'>left out</a>": "keyboard",
+    "<svg role=img aria-label=x><a href='#nowhere-else' tabindex=-1><text y=9>left out</text></a></svg>": "keyboard",
     "<script>addEventListener('keydown', event => event.preventDefault())</script>": "keyboard",
 }
 
