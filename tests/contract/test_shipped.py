@@ -10,10 +10,6 @@ SHIPPED = manager.load()
 SUBJECTS = {subject.importer.name: subject for subject in runner.subjects(SHIPPED)}
 
 
-#: What is known to be broken, and why; each must go once it holds.
-KNOWN: dict[tuple[str, str], str] = {}
-
-
 @pytest.fixture(scope="module")
 def world(tmp_path_factory: pytest.TempPathFactory) -> World:
     return World(tmp_path_factory.mktemp("contract"), runner.strangers(SHIPPED))
@@ -27,9 +23,6 @@ def test_importer(name: str, rule: str, world: World) -> None:
         findings = rules.RULES[rule].findings(subject, world)
     except NotApplicable as reason:
         pytest.skip(str(reason))
-    if (name, rule) in KNOWN:
-        assert findings, f"{rule} holds now: take it out of KNOWN"
-        pytest.xfail(KNOWN[name, rule])
     assert findings == []
 
 

@@ -30,7 +30,7 @@ def test_no_number_from_memory_is_locked() -> None:
     assert locked == []
 
 
-def test_every_bound_is_said_in_the_limit_or_in_the_remark() -> None:
+def test_every_bound_is_said_in_its_limit() -> None:
     for name, checks in bounds.listed(registry.load().checks()).items():
         for check in checks:
             value = next(each.value for each in check.bounds if each.name == name)
