@@ -3,6 +3,7 @@
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 
 import polars as pl
 
@@ -246,7 +247,7 @@ def _exports(
                 each.export.hash,
                 each.names[0],
                 each.export.size,
-                each.received_at,
+                datetime.fromisoformat(each.received_at),
                 len(each.names),
                 importer.name if importer else None,
                 importer.version if importer else None,
@@ -255,14 +256,8 @@ def _exports(
                 bad,
             )
         )
-    schema = {
-        name: pl.String() if name == "received_at" else dtype
-        for name, dtype in describe("export").schema().items()
-        if name != "run_id"
-    }
-    return pl.DataFrame(rows, schema=schema, orient="row").with_columns(
-        pl.col("received_at").str.to_datetime(time_unit="us")
-    )
+    schema = {name: dtype for name, dtype in describe("export").schema().items() if name != "run_id"}
+    return pl.DataFrame(rows, schema=schema, orient="row")
 
 
 def duplicates(incoming: Sequence[Incoming]) -> pl.DataFrame:

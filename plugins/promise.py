@@ -61,6 +61,8 @@ def _refusals(refused: object, hashes: set[str]) -> Iterator[str]:
     if not isinstance(refused, pl.DataFrame) or list(refused.columns) != list(REFUSALS):
         yield "the refusals are not a frame made by `refusals(...)`"
         return
+    if refused.is_empty():
+        return
     strange = set(refused["export_hash"].unique()) - hashes
     if strange:
         yield f"a refusal names an export that was not handed in ({next(iter(strange))})"

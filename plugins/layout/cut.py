@@ -21,13 +21,14 @@ _BRACKETED = re.compile(r"^(.*?)\s*[\[(]([^\])]*)[\])]$")
 
 @dataclass(frozen=True)
 class Body:
-    """The rows of one table as text, `first` being the number of its first line; its heading, columns used, units."""
+    """The rows of one table as text, its first line and how many there are; its heading, columns used, units."""
 
     heading: tuple[str, ...]
     units: tuple[str, ...]
     used: dict[int, str]
     text: str
     first: int
+    lines: int
 
 
 @dataclass(frozen=True)
@@ -143,9 +144,11 @@ def _table(
     first, stop = line + lead, following
     rest: tuple[str, int] | None = None
     closing: tuple[str | None, int] = (None, 0)
+    breaks: int | None = None
     if plan.end is not None:
         stop = _closes(text, start, following, plan.end)
-        end_line = first + text.count("\n", start, stop)
+        breaks = text.count("\n", start, stop)
+        end_line = first + breaks
         after, _, remains = text[stop + len(plan.end) : following].partition("\n")
         if remains.strip() and following == len(text):
             raise Refusing("not_well_formed", f"line {end_line + 1}: something follows the closing line")
@@ -154,7 +157,10 @@ def _table(
         after_blank = start + blank.end()
         rest = (text[after_blank:following], first + text.count("\n", start, after_blank))
         stop = start + blank.start()
-    return Body(names, units, used, text[start:stop], first), closing, rest
+    body = text[start:stop]
+    breaks = body.count("\n") if breaks is None else breaks
+    unbroken = bool(body) and not body.endswith("\n")
+    return Body(names, units, used, body, first, breaks + unbroken), closing, rest
 
 
 def _lead(text: str, at: int, following: int, count: int) -> tuple[list[str], int]:

@@ -64,26 +64,23 @@ def read(
     return raw
 
 
-def _lines(texts: pl.DataFrame, comment: Sequence[str]) -> pl.LazyFrame:
+def _lines(texts: pl.DataFrame, comment: Sequence[str]) -> pl.DataFrame:
     """Split `text` of each export into its lines; `first` is the number of the first."""
-    split = (
-        texts.lazy()
-        .with_columns(pl.col("text").str.split("\n"))
-        .with_columns(
-            pl.int_ranges(pl.col("first"), pl.col("first") + pl.col("text").list.len().cast(pl.Int64)).alias("line")
-        )
-    )
-    return _without(split.drop("first").explode("text", "line"), comment)
+    # Step by step: for the few lines of a header, planning would take longer than the work.
+    split = texts.with_columns(pl.col("text").str.split("\n"))
+    after = pl.col("first") + pl.col("text").list.len().cast(pl.Int64)
+    numbered = split.select("export", "text", pl.int_ranges("first", after).alias("line"))
+    return _without(numbered.explode("text", "line"), comment)
 
 
-def _without(lines: pl.LazyFrame, starts: Sequence[str]) -> pl.LazyFrame:
+def _without(lines: pl.DataFrame, starts: Sequence[str]) -> pl.DataFrame:
     """Pass over the lines that start so."""
     for start in starts:
         lines = lines.filter(~pl.col("text").str.starts_with(start))
     return lines
 
 
-def header_lines(layout: Layout, texts: pl.DataFrame) -> pl.LazyFrame:
+def header_lines(layout: Layout, texts: pl.DataFrame) -> pl.DataFrame:
     """Return key and values of the header lines of all exports: `export`, `line`, `key`, `v1`, `v2` and so on."""
     plan = layout.header
     count = plan.values
@@ -120,7 +117,7 @@ def _headers(shared: _Shared) -> pl.DataFrame:
     schema = {"export": pl.UInt32(), "text": pl.String(), "first": pl.Int64()}
     texts = pl.DataFrame(pieces, schema=schema, orient="row")
     wanted = {key: values for key, values in header_needed(layout).items() if key != END_KEY}
-    long = header_lines(layout, texts).filter(pl.col("key").is_in(list(wanted))).collect()
+    long = header_lines(layout, texts).filter(pl.col("key").is_in(list(wanted)))
     twice = long.filter(pl.struct("export", "key").is_duplicated())
     if twice.is_empty():
         return _widen(frame, long, wanted)
@@ -134,17 +131,15 @@ def _headers(shared: _Shared) -> pl.DataFrame:
 
 
 def _widen(frame: pl.DataFrame, long: pl.DataFrame, wanted: dict[str, int]) -> pl.DataFrame:
-    """Give each key its own columns: the values of its line, and the line."""
-    most = max(wanted.values(), default=1)
-    wide = long.pivot("key", index="export", values=[*(f"v{value}" for value in range(1, most + 1)), "line"])
-    there = set(wide.columns)
-    found: list[pl.Expr] = []
-    for key, values in wanted.items():
-        names = {f"v{value}": cell(key, value) for value in range(1, values + 1)} | {"line": line_of(key)}
-        for old, new in names.items():
-            lacking = pl.lit(None, long.schema[old])  # no export has the key
-            found.append((pl.col(f"{old}_{key}") if f"{old}_{key}" in there else lacking).alias(new))
-    return frame.join(wide.select("export", *found), on="export", how="left", maintain_order="left")
+    """Give each key its own columns: the values of its line, and the line; null where an export lacks the key."""
+    named = {
+        name: (key, old)
+        for key, values in wanted.items()
+        for old, name in [*((f"v{value}", cell(key, value)) for value in range(1, values + 1)), ("line", line_of(key))]
+    }
+    found = [pl.col(old).filter(pl.col("key") == key).first().alias(name) for name, (key, old) in named.items()]
+    wide = long.group_by("export", maintain_order=True).agg(found)
+    return frame.join(wide, on="export", how="left", maintain_order="left")
 
 
 def _body(shared: _Shared, plan: TablePlan) -> None:
@@ -196,7 +191,7 @@ def _group_lines(group: Sequence[tuple[Source, Body]], plan: TablePlan, layout: 
         schema={"export": pl.UInt32(), "text": pl.String(), "first": pl.Int64()},
     )
     lines = _lines(texts, layout.writing.comment)
-    return _without(lines.filter(pl.col("text").str.strip_chars() != ""), plan.skip).collect()
+    return _without(lines.filter(pl.col("text").str.strip_chars() != ""), plan.skip)
 
 
 def _cells(

@@ -123,7 +123,7 @@ def _joint(
     # Rows of an export that is refused as a whole are not refused once more one by one.
     early = [row for row in raw.refused if row.get("source_line") is None or row["export_hash"] not in whole]
     faults = pl.concat([refusals(early), *(frame.select(list(REFUSALS)) for frame in shaped.refused)])
-    return Reading(shaped.frames, faults.unique(maintain_order=True))
+    return Reading(shaped.frames, faults.unique(maintain_order=True) if faults.height > 1 else faults)
 
 
 def _name_files(layout: Layout, raw: Raw, sources: dict[int, Source]) -> None:
@@ -140,15 +140,14 @@ def _miscounted(raw: Raw, plan: TablePlan) -> list[tuple[int, Refusing]]:
     if plan.declared is None:
         return []
     key, plus = plan.declared.key, plan.declared.plus
-    header = header_of(raw).select("export", pl.col(cell(key)).alias("text"), pl.col(line_of(key)).alias("line"))
-    counted = header.join(raw.counts[plan.name], on="export", how="left", maintain_order="left").with_columns(
-        pl.col("rows").fill_null(0).cast(pl.Int64),
-        (pl.col("text").str.strip_chars().cast(pl.Int64, strict=False) + plus).alias("wanted"),
-    )
-    wrong = counted.filter(pl.col("wanted").is_null() | (pl.col("wanted") != pl.col("rows")))
+    counted = header_of(raw).join(raw.counts[plan.name], on="export", how="left", maintain_order="left")
+    rows = pl.col("rows").fill_null(0).cast(pl.Int64)
+    text, line = pl.col(cell(key)), pl.col(line_of(key))
+    wanted = text.str.strip_chars().cast(pl.Int64, strict=False) + plus
+    found = counted.select("export", text.alias("text"), line.alias("line"), rows.alias("rows"), wanted.alias("wanted"))
     return [
         (export, _miscount(plan, text, line, rows, wanted))
-        for export, text, line, rows, wanted in wrong.select("export", "text", "line", "rows", "wanted").iter_rows()
+        for export, text, line, rows, wanted in found.filter(pl.col("wanted").ne_missing(pl.col("rows"))).iter_rows()
     ]
 
 

@@ -79,7 +79,7 @@ def read(
     if not numbers:
         return None
     texts = [body.text if body.text.endswith("\n") else body.text + "\n" for _, body in filled]
-    text, heights = "".join(texts), [one.count("\n") for one in texts]
+    text, heights = "".join(texts), [body.lines for _, body in filled]
     cells = _parsed(text, plan.delimiter, len(names), numbers)
     if cells is None or cells.height != sum(heights) or not _clear(cells, numbers):
         return None

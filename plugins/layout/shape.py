@@ -77,7 +77,7 @@ def _heads(
     seen: list[pl.DataFrame] | None,
 ) -> list[pl.DataFrame]:
     """Return per record the header values of each export; an export with a bad one is refused as a whole."""
-    header = _with_last(records, raw)
+    header = _with_last(records, raw).join(hashes, on="export", how="left", maintain_order="left")
     heads, bad = [], []
     same: dict[object, pl.DataFrame] = {}
     for record in records:
@@ -93,7 +93,7 @@ def _heads(
         there = set(typed.columns)
         lines = [found.lines for found in cells if found.lines in there and found.field.plan.take is None]
         last = pl.max_horizontal("line", *dict.fromkeys(lines)).alias(_HEAD_LINE)
-        heads.append(typed.select("export", last, *(found.field.plan.target for found in cells)))
+        heads.append(typed.select("export", "export_hash", last, *(found.field.plan.target for found in cells)))
         same[(*rows, *cells)] = heads[-1]
         bad.extend(faults)
     if bad:
@@ -181,12 +181,11 @@ def _record(
     if faults:
         refused.append(_complete(pl.concat(faults), hashes))
         typed = typed.filter(~pl.col("faulty"))
-    whole = hashes.join(head, on="export", how="left", maintain_order="left")
     given: dict[str, pl.Expr] = {}
-    if whole.height == 1:  # one export: what holds for all its rows is kept once, not row by row
-        given = {values.name: pl.lit(values).first() for values in whole}
+    if hashes.height == 1:  # one export: what holds for all its rows is kept once, not row by row
+        given = {values.name: pl.lit(values).first() for values in head}
     else:
-        typed = typed.join(whole, on="export", how="left", maintain_order="left")
+        typed = typed.join(head, on="export", how="left", maintain_order="left")
     for field in record.fields:
         if field.plan.constant is not None:
             given[field.column.name] = pl.lit(field.plan.constant).cast(field.column.dtype)
@@ -208,7 +207,7 @@ def _typed(
     record: BoundRecord,
     seen: list[pl.DataFrame] | None = None,
 ) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
-    """Convert the cells; return the rows with one typed column per field and `faulty`, and the faults found."""
+    """Convert the cells; return the rows with a typed column per field (`faulty` too if one is), and the faults."""
     clear = clear_numbers(layout, rows, cells)
     there = set(rows.columns)
     if new := [numbers for numbers in clear.values() if numbers.name not in there]:
@@ -218,7 +217,9 @@ def _typed(
         texts.extend(pl.col(cells[at].source).alias(cells[at].text) for at in clear)
     # One lazy plan for all columns saves work on many texts; for few, planning takes longer than the work.
     plain = rows.height <= _FEW or not texts
-    base = rows.with_columns(texts) if plain or units_beside(cells, there) else rows.lazy().with_columns(texts)
+    base: pl.DataFrame | pl.LazyFrame = rows
+    if texts:
+        base = rows.with_columns(texts) if plain or units_beside(cells, there) else rows.lazy().with_columns(texts)
     values, bad, plans, marks = [], [], [], {}
     for number, found in enumerate(cells):
         if number in clear:
@@ -230,17 +231,17 @@ def _typed(
             marks[number] = f"x{number}"
         plans.append((made, fault))
         values.append(made.value.alias(found.field.plan.target))
-    bad.append((pl.any_horizontal(bad) if bad else pl.lit(False)).alias("faulty"))
     if isinstance(base, pl.DataFrame) and plain:
         done = base.with_columns(values) if values else base
-        done = done.with_columns(bad)
+        done = done.with_columns(bad) if bad else done
     else:
         done = base.lazy().with_columns(values).with_columns(bad).collect()
     faults = [
         _faults(done, number, cells[number], plans[number], record)
         for number, mark in marks.items()
-        if done["faulty"].any() and done[mark].any()
+        if done[mark].any()
     ]
+    done = done.with_columns(pl.any_horizontal(*marks.values()).alias("faulty")) if faults else done
     if seen is not None:
         seen.extend(_seen(done, number, found, plans[number][1].code(), record) for number, found in enumerate(cells))
     return done, faults
