@@ -15,47 +15,54 @@ from pipeline.workspace import Workspace
 from tests.support import ROOT
 
 HOLD = """
-import sys, time
+import sys
 from pathlib import Path
 from warehouse.lock import writer
 with writer(Path(sys.argv[1])):
     print("held", flush=True)
-    time.sleep(float(sys.argv[2]))
+    sys.stdin.readline()
 """
 
 
 @contextmanager
-def held(lab: Workspace, seconds: float) -> Iterator[int]:
-    """Let another process hold the store for so long; gives its number."""
-    command = [sys.executable, "-c", HOLD, str(lab.store), str(seconds)]
-    other = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, text=True)
+def held(lab: Workspace) -> "Iterator[subprocess.Popen[str]]":
+    """Let another process hold the store, until it is sent a line; gives the process."""
+    command = [sys.executable, "-c", HOLD, str(lab.store)]
+    other = subprocess.Popen(command, cwd=ROOT, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
     try:
         assert other.stdout is not None and other.stdout.readline() == "held\n"
-        yield other.pid
+        yield other
     finally:
         other.kill()
         other.communicate()
 
 
+def script(lab: Workspace, *given: str) -> list[str]:
+    return [str(Path(sys.executable).with_name("mixledger")), "-w", str(lab.root), *given]
+
+
 def mixledger(lab: Workspace, *given: str) -> "subprocess.CompletedProcess[str]":
-    script = Path(sys.executable).with_name("mixledger")
-    return subprocess.run([script, "-w", str(lab.root), *given], capture_output=True, text=True, check=False)
+    return subprocess.run(script(lab, *given), capture_output=True, text=True, check=False)
 
 
 @pytest.mark.parametrize("command", [("run", "--quiet"), ("rebuild", "--quiet"), ("upgrade",)])
 def test_a_command_waits_for_the_other_writer(lab: Workspace, command: tuple[str, ...]) -> None:
-    with held(lab, 4) as pid:
+    with held(lab) as other:
         at_once = mixledger(lab, *command)
-        waited = mixledger(lab, *command, "--wait", "60")
-    assert at_once.returncode == BUSY and f"process {pid} on" in at_once.stderr
-    assert waited.returncode == 0, waited.stderr
-    assert f"process {pid} on" in waited.stderr and "Waiting up to 60 s." in waited.stderr
+        waiting = subprocess.Popen(script(lab, *command, "--wait", "60"), stderr=subprocess.PIPE, text=True)
+        assert waiting.stderr is not None and other.stdin is not None
+        said = waiting.stderr.readline()
+        print(file=other.stdin, flush=True)  # only now, however slow the machine, does the other let go
+        said += waiting.communicate()[1]
+    assert at_once.returncode == BUSY and f"process {other.pid} on" in at_once.stderr
+    assert waiting.returncode == 0, said
+    assert f"process {other.pid} on" in said and "Waiting up to 60 s." in said
 
 
 def test_a_command_gives_up_when_the_wait_is_over(lab: Workspace) -> None:
-    with held(lab, 60) as pid:
+    with held(lab) as other:
         done = mixledger(lab, "run", "--quiet", "--wait", "0.3")
-    assert done.returncode == BUSY and f"process {pid} on" in done.stderr
+    assert done.returncode == BUSY and f"process {other.pid} on" in done.stderr
 
 
 def test_nobody_is_named_where_nobody_writes(lab: Workspace) -> None:
