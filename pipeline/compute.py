@@ -1,7 +1,7 @@
 """One property by hand, over the same expressions as derived results."""
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from difflib import get_close_matches
 from math import isfinite
@@ -93,6 +93,7 @@ def compute(
     *,
     rule: Rule = Rule.HALF_EVEN,
     uncertainties: Mapping[str, float] | None = None,
+    limits: Mapping[str, float] | None = None,
     **named: float,
 ) -> Computed:
     """Compute one property from values given by hand; inputs that follow from others may be left out.
@@ -108,6 +109,8 @@ def compute(
         What becomes of an exact half in `shown` and `text`.
     uncertainties
         Standard uncertainties of values given, in their units; the others count as exact.
+    limits
+        Bounds of checks that differ from those declared, by name, as under `[results.limits]` of a workspace.
 
     Raises
     ------
@@ -127,17 +130,22 @@ def compute(
     """
     given = {name: float(value) for name, value in {**(values or {}), **named}.items()}
     wanted = _wanted(property)
+    ways = by_hand(limits)
     _known(given)
-    _agreeing(given, wanted)
-    found = solve(wanted.name, given, frozenset(), top=True)
+    _agreeing(given, wanted, ways)
+    found = solve(wanted.name, given, ways, top=True)
     if found is None or found.formula is None:
         raise MissingInputsError(_lacking(wanted, given))
     done = _told_in_full(found, found.formula, rule)
-    return _with_uncertainty(done, given, uncertainties, found.formula) if uncertainties else done
+    return _with_uncertainty(done, given, uncertainties, found.formula, ways) if uncertainties else done
 
 
 def _with_uncertainty(
-    done: Computed, given: Mapping[str, float], uncertainties: Mapping[str, float], formula: Formula
+    done: Computed,
+    given: Mapping[str, float],
+    uncertainties: Mapping[str, float],
+    formula: Formula,
+    ways: Sequence[Formula],
 ) -> Computed:
     for name, u in uncertainties.items():
         if name not in given:
@@ -146,7 +154,7 @@ def _with_uncertainty(
             raise ContradictionError(f"the uncertainty of {name} must be a number from 0 up, not {u:g}")
 
     def at(values: Mapping[str, float]) -> float:
-        moved = solve(done.property, values, frozenset(), top=True)
+        moved = solve(done.property, values, ways, top=True)
         if moved is None:  # the names are those of the figure itself, which was found
             raise MissingInputsError(_lacking(formula.property, values))
         return moved.value
@@ -204,7 +212,7 @@ def _wanted(name: str) -> Property:
     names = sorted({formula.property.name for formula in by_hand()})
     if name not in names:
         raise UnknownNameError(f"'{name}' is not a property that can be computed.{_near(name, names)}")
-    return routes(name)[0].property
+    return routes(name, by_hand())[0].property
 
 
 def _near(name: str, names: Iterable[str]) -> str:
@@ -224,7 +232,7 @@ def _known(given: Mapping[str, float]) -> None:
             raise ContradictionError(f"{name} = {value} is not a number that can be measured")
 
 
-def _agreeing(given: Mapping[str, float], wanted: Property) -> None:
+def _agreeing(given: Mapping[str, float], wanted: Property, ways: Sequence[Formula]) -> None:
     """Refuse a value given that does not follow from the others, where it would have to."""
     catalogue = registry.load()
     for name in given:
@@ -232,7 +240,7 @@ def _agreeing(given: Mapping[str, float], wanted: Property) -> None:
         if prop is None or name == wanted.name:
             continue
         others = {other: value for other, value in given.items() if other != name}
-        for formula in routes(name):
+        for formula in routes(name, ways):
             if not set(formula.inputs) <= others.keys():
                 continue
             found = apply(formula, {each: Found(others[each]) for each in formula.inputs}, others)
@@ -256,7 +264,7 @@ def _inputs_text(formula: Formula) -> str:
 
 def _lacking(wanted: Property, given: Mapping[str, float]) -> str:
     lines: list[tuple[int, str]] = []
-    for formula in routes(wanted.name):
+    for formula in routes(wanted.name, by_hand()):
         defaults = dict(formula.defaults)
         lacking = [name for name in formula.inputs if name not in given and name not in defaults]
         told = f"  {_inputs_text(formula)}   missing: {'; '.join(_told(name) for name in lacking)}"

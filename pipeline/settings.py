@@ -347,3 +347,8 @@ def load(folder: Path) -> Settings:
         _known(name, list(kinds), str(path))
         sections[name] = _section(kinds[name], section, f"{path} [{name}]")  # type: ignore[arg-type]
     return Settings(**sections)
+
+
+def at(folder: Path) -> Settings:
+    """Return the settings that hold in a folder: its own where it is a workspace, else the defaults."""
+    return load(folder) if (folder / FILE_NAME).is_file() else Settings()

@@ -1,7 +1,7 @@
 """A property from values given: the first way whose inputs are given or follow, with its steps and its checks."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from math import isfinite
@@ -40,10 +40,17 @@ class Found:
     formula: Formula | None = None
 
 
+def by_hand(limits: Mapping[str, float] | None = None) -> tuple[Formula, ...]:
+    """Return the formulas a person may want, with the bounds of their checks where `limits` differ.
+
+    One that passes its only input through is none.
+    """
+    return _by_hand(tuple(sorted((limits or {}).items())))
+
+
 @cache
-def by_hand() -> tuple[Formula, ...]:
-    """Return the formulas a person may want; one that passes its only input through is none."""
-    catalogue = registry.load()
+def _by_hand(limits: tuple[tuple[str, float], ...]) -> tuple[Formula, ...]:
+    catalogue = registry.load(dict(limits))
     return tuple(
         formula
         for formula in catalogue.formulas
@@ -58,23 +65,30 @@ def _passes_through(formula: Formula) -> bool:
     return all(pl.select(formula.expression(pl.lit(value))).item() == value for value in (2.25, 3.5))
 
 
-def routes(name: str) -> list[Formula]:
-    """Return the formulas by which a property can be computed by hand."""
-    return [formula for formula in by_hand() if formula.property.name == name]
+def routes(name: str, ways: Sequence[Formula]) -> list[Formula]:
+    """Return the formulas among `ways` by which a property can be computed."""
+    return [formula for formula in ways if formula.property.name == name]
 
 
-def solve(name: str, given: Mapping[str, float], asked: frozenset[str], *, top: bool = False) -> Found | None:
-    """Find a value: as given, or by the first route whose inputs are given or follow (`asked` bars circles)."""
+def solve(
+    name: str,
+    given: Mapping[str, float],
+    ways: Sequence[Formula],
+    asked: frozenset[str] = frozenset(),
+    *,
+    top: bool = False,
+) -> Found | None:
+    """Find a value: as given, or by the first of the ways whose inputs are given or follow (`asked` bars circles)."""
     if name in given and not top:
         return Found(given[name])
     if name in asked:
         return None
     # A route whose inputs all stand among the values is preferred to one that has to derive some.
-    for formula in sorted(routes(name), key=lambda each: not _direct(each, given)):
+    for formula in sorted(routes(name, ways), key=lambda each: not _direct(each, given)):
         inputs = _inputs(formula, given)
         if inputs is None:
             continue
-        found = {each: _solve_input(formula, each, given, asked | {name}) for each in inputs}
+        found = {each: _solve_input(formula, each, given, ways, asked | {name}) for each in inputs}
         complete = {each: value for each, value in found.items() if value is not None}
         if len(complete) == len(found):
             return apply(formula, complete, given)
@@ -86,9 +100,11 @@ def _direct(formula: Formula, given: Mapping[str, float]) -> bool:
     return all(name in given or name in defaults for name in _inputs(formula, given) or ("",))
 
 
-def _solve_input(formula: Formula, name: str, given: Mapping[str, float], asked: frozenset[str]) -> Found | None:
+def _solve_input(
+    formula: Formula, name: str, given: Mapping[str, float], ways: Sequence[Formula], asked: frozenset[str]
+) -> Found | None:
     defaults = dict(formula.defaults)
-    found = solve(name, given, asked)
+    found = solve(name, given, ways, asked)
     return Found(defaults[name]) if found is None and name in defaults else found
 
 

@@ -78,16 +78,12 @@ def command(folder: Path, files: tuple[Path, ...], as_json: bool, rows: int | No
     raise click.exceptions.Exit(LISTED if refused else DONE)
 
 
-def _options(folder: Path) -> settings.Settings:
-    return settings.load(folder) if (folder / settings.FILE_NAME).is_file() else settings.Settings()
-
-
 def _plugins(folder: Path) -> "Plugins":
     from plugins.manager import load
 
     inside = (folder / settings.FILE_NAME).is_file()
     layouts = workspace.Workspace(folder.resolve()).importers if inside else None
-    chosen = _options(folder).plugins
+    chosen = settings.at(folder).plugins
     return load(layouts, chosen.trusted, chosen.time_limit_seconds)
 
 
@@ -105,7 +101,7 @@ def _read(path: Path, folder: Path) -> "Read":
         digest = hashlib.file_digest(opened, "sha256").hexdigest()
     export = Export(name=path.name, hash=digest, path=path, size=path.stat().st_size, head=head)
     incoming = [reading.Incoming(export, (path.name,), "1970-01-01T00:00:00.000000")]
-    chosen = _options(folder)
+    chosen = settings.at(folder)
     largest = int(chosen.intake.largest_export_mb * (1 << 20))
     batches, refused = reading.recognise(incoming, _plugins(folder).importers, largest, chosen.plugins.prefer)
     if not batches:
@@ -165,7 +161,7 @@ def _foreseen(checked: Sequence[_Checked], folder: Path) -> "Foreseen | None":
         for record, frame in each.read.frames.items():
             frames.setdefault(record, []).append(frame)
     together = {record: pl.concat(parts) for record, parts in frames.items()}
-    return None if observed(together).is_empty() else foresee(together, folder, _options(folder).results)
+    return None if observed(together).is_empty() else foresee(together, folder, settings.at(folder).results)
 
 
 def _figures_of(checked: _Checked, foreseen: "Foreseen | None") -> dict[str, object]:

@@ -1,6 +1,7 @@
 """Command `compute`: one formula by hand."""
 
 from collections.abc import Iterator
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -31,12 +32,19 @@ if TYPE_CHECKING:
     help="What becomes of an exact half: ASTM E29, or conventional.",
 )
 @click.option("--json", "as_json", is_flag=True, help="Result as JSON; the figure under the key `value`.")
+@click.pass_obj
 def command(
-    property_name: str | None, inputs: tuple[str, ...], doubts: tuple[str, ...], rounding: str, as_json: bool
+    folder: Path,
+    property_name: str | None,
+    inputs: tuple[str, ...],
+    doubts: tuple[str, ...],
+    rounding: str,
+    as_json: bool,
 ) -> None:
     """Compute one PROPERTY from values given by hand: value, unit, equation, standard.
 
-    Without a property, lists them with their inputs. Percentages are given as percentages (pb=5.3).
+    Without a property, lists them with their inputs. Percentages are given as percentages (pb=5.3). In a workspace the
+    checks hold the limits of its mixledger.toml.
 
     \b
     Examples:
@@ -45,6 +53,7 @@ def command(
       mixledger compute gmb mass_dry=1195.2 mass_submerged=695.2 mass_ssd=1196.9
       mixledger compute gmb mass_dry=1205.6 mass_ssd=1208.2 mass_submerged=700.4 --u mass_dry=0.08 --u mass_ssd=0.5
     """
+    from pipeline import settings
     from pipeline.compute import compute, list_properties
     from pipeline.rounding import Rule
 
@@ -56,6 +65,7 @@ def command(
         dict(_pair(given) for given in inputs),
         rule=Rule(rounding),
         uncertainties=dict(_pair(given) for given in doubts),
+        limits=settings.at(folder).results.limits,
     )
     if as_json:
         output.as_json(done.as_dict())

@@ -59,7 +59,7 @@ def _changed(folder: Path) -> Mapping[str, float]:
     """Return the limits a workspace replaces; none outside one."""
     from pipeline import settings
 
-    return settings.load(folder).results.limits if (folder / settings.FILE_NAME).is_file() else {}
+    return settings.at(folder).results.limits
 
 
 def _show(rows: list[dict[str, object]], as_json: bool) -> None:

@@ -38,7 +38,7 @@ def command(folder: Path, as_json: bool, renderers: bool) -> None:
     from plugins.manager import load
 
     inside = (folder / settings.FILE_NAME).is_file()
-    options = settings.load(folder) if inside else settings.Settings()
+    options = settings.at(folder)
     own = workspace.find(folder) if inside else None
     trusted = options.plugins
     found = load(own.importers if own else None, trusted.trusted, trusted.time_limit_seconds)

@@ -1,7 +1,9 @@
 """Settings of rounding and uncertainty: what is taken, and what is refused with place and expectation."""
 
 import pytest
+from click.testing import CliRunner
 
+from pipeline.cli.group import group
 from pipeline.settings import Settings, SettingsError, Uncertainty, load
 
 
@@ -38,3 +40,24 @@ def test_what_is_wrong_is_told(tmp_path, text: str, told: str) -> None:
         read(tmp_path, text)
     assert told in str(refused.value)
     assert "mixledger.toml" in str(refused.value)
+
+
+def by_hand(folder, *given: str) -> str:
+    done = CliRunner().invoke(group, ["-w", str(folder), "compute", *given], catch_exceptions=False)
+    assert done.exit_code == 0, done.stderr
+    return done.stdout
+
+
+def test_by_hand_the_checks_hold_the_limits_of_the_workspace(tmp_path) -> None:
+    # AASHTO T 166:16(2020), 6.2: water at 25 +- 1 degC.
+    warm = ("gmb", "mass_dry=1195.2", "mass_submerged=695.2", "mass_ssd=1196.9", "water_temperature=27")
+    assert "25 ± 1 °C" in by_hand(tmp_path, *warm)
+    (tmp_path / "mixledger.toml").write_text("[results.limits]\nt166_bath_tolerance_c = 3\n")
+    assert "doubtful" not in by_hand(tmp_path, *warm)
+    assert "25 ± 3 °C" in by_hand(tmp_path, *warm[:-1], "water_temperature=29")
+
+
+def test_by_hand_a_misspelt_limit_is_refused(tmp_path) -> None:
+    (tmp_path / "mixledger.toml").write_text("[results.limits]\nt166_bath_tolerance = 3\n")
+    done = CliRunner().invoke(group, ["-w", str(tmp_path), "compute", "vma", "gmb=2.442", "ps=94.7", "gsb=2.703"])
+    assert isinstance(done.exception, SettingsError) and "t166_bath_tolerance_c" in str(done.exception)
