@@ -184,16 +184,19 @@ def declared_limits(limits: Mapping[str, float] | None = None) -> list[Entry]:
     limits
         Those the settings replace, by name; None: as shipped.
     """
+    found = bounds.listed(registry.load(limits).checks())
+    stated = {bound.name: bound for checks in found.values() for check in checks for bound in check.bounds}
     return [
         {
             "name": name,
-            "value": next(bound.value for bound in checks[0].bounds if bound.name == name),
+            "value": stated[name].value,
             "limit": "; ".join(dict.fromkeys(check.limit_text for check in checks)),
             "flag": ", ".join(dict.fromkeys(check.code for check in checks)),
             "source": "; ".join(dict.fromkeys(check.source for check in checks)),
-            "mark": ", ".join(dict.fromkeys(check.mark for check in checks if check.mark)) or None,
+            "mark": ", ".join(dict.fromkeys(mark for check in checks if (mark := stated[name].mark or check.mark)))
+            or None,
         }
-        for name, checks in sorted(bounds.listed(registry.load(limits).checks()).items())
+        for name, checks in sorted(found.items())
     ]
 
 

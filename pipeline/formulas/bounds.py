@@ -55,5 +55,5 @@ def replaced(declared: Iterable[object], limits: Mapping[str, float]) -> Iterato
 def _changed(check: Check, limits: Mapping[str, float]) -> Check:
     if not any(bound.name in limits for bound in check.bounds):
         return check
-    bounds = tuple(Bound(bound.name, limits.get(bound.name, bound.value)) for bound in check.bounds)
+    bounds = tuple(Bound(bound.name, limits[bound.name]) if bound.name in limits else bound for bound in check.bounds)
     return replace(check, bounds=bounds, mark="setting")

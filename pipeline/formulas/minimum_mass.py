@@ -39,10 +39,10 @@ LADDERS: dict[str, dict[float, float]] = {
 PORTION_OFF = partial(Check, code="test_portion_off", sentence="the test portion has not the mass the method asks for")
 
 
-def rungs(ladder: str) -> tuple[Bound, ...]:
+def rungs(ladder: str, mark: str | None = None) -> tuple[Bound, ...]:
     """Return the masses of a ladder as bounds: `t27_least_mass_at_9_5_mm_g` and so on."""
     return tuple(
-        Bound(f"{ladder}_least_mass_at_{str(size).removesuffix('.0').replace('.', '_')}_mm_g", float(mass))
+        Bound(f"{ladder}_least_mass_at_{str(size).removesuffix('.0').replace('.', '_')}_mm_g", float(mass), mark)
         for size, mass in LADDERS[ladder].items()
     )
 

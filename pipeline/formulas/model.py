@@ -141,10 +141,14 @@ class Property:
 
 @dataclass(frozen=True)
 class Bound:
-    """A number in a check; `limits` of the settings may replace it under its name, which ends in its unit."""
+    """A number in a check; `limits` of the settings may replace it under its name, which ends in its unit.
+
+    `mark` says how far it was confirmed where it was less so than the rest of its check.
+    """
 
     name: str
     value: float
+    mark: str | None = None
 
 
 def bounds(unit: str, **values: float) -> tuple[Bound, ...]:

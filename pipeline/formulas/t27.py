@@ -66,7 +66,7 @@ def _enough(mass: str, *others: str) -> Check:
         inputs=(mass, *others, "least_mass"),
         # Which of the ladders counts is a choice of the settings, so the mass comes with the sample.
         holds=lambda *found: found[0] >= found[1 + len(others)] - 1e-9,
-        bounds=(*rungs("wsdot"), *rungs("t27")),
+        bounds=(*rungs("wsdot"), *rungs("t27", FROM_MEMORY)),
         limit=f"at least, by nominal size, {told('wsdot')}; or, by the settings, {told('t27')}",
         source="WSDOT FOP for AASHTO T 27/T 11; the ladder of T 27 from memory",
     )

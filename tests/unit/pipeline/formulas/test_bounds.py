@@ -89,4 +89,7 @@ def test_the_command_lists_them_as_a_workspace_has_them(tmp_path) -> None:
         "source": "Florida asphalt plant level 1 study cards; AASHTO T 312",
         "mark": "from memory",
     }
+    # Two ladders stand in one check: only the one that was not seen in print says so.
+    assert rows["t27_least_mass_at_19_mm_g"]["mark"] == "from memory"
+    assert rows["wsdot_least_mass_at_19_mm_g"]["mark"] is None
     assert len(rows) == len(bounds.listed(registry.load().checks()))
