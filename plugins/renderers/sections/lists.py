@@ -62,7 +62,7 @@ def doubtful(parts: Model, owner: str) -> dict[str, str]:
     what = {
         word("head.result"): "{title}",
         word("head.figure"): "{figure} {unit}",
-        word("head.doubts"): "{held_html}{doubt_html}",
+        word("report.why"): "{held_html}{doubt_html}",
     }
     columns = {word("head.sample"): "{sample_html}", **what} if owner == "project_id" else what
     return tables_by_owner(rows.drop_nulls(owner), owner, columns)

@@ -153,15 +153,14 @@ def leads(parts: Model) -> dict[str, str]:
 
 def _facts(parts: Model) -> pl.DataFrame:
     """Return the samples with the texts of their heads."""
+    revision = filled("head.revision", revision=pl.col("revision")).str.replace_all(" ", "\u00a0", literal=True)
     return parts.samples.with_columns(
         clipped(pl.col("sample_id"), 160).alias("title"),
         clipped(pl.coalesce("project_name", "project_id"), 160).alias("project_title"),
         plain(pl.col("tonnage_t")).alias("tonnage"),
         plain(pl.col("nmas_mm")).alias("nmas"),
         day(pl.col("taken_on")).alias("taken"),
-        pl.concat_str(
-            "mix_id", filled("head.revision", revision=pl.col("revision")), separator=", ", ignore_nulls=True
-        ).alias("mix"),
+        pl.concat_str("mix_id", revision, separator=", ", ignore_nulls=True).alias("mix"),
         pl.concat_str("lot", "sublot", separator=" / ", ignore_nulls=True).alias("lot_text"),
     )
 

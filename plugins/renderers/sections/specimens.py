@@ -91,6 +91,6 @@ def specimen_doubts(parts: Model, scope: frozenset[str] | None) -> dict[str, str
     columns = {
         word("head.specimen"): '<bdi>{no}</bdi><span class="small">{by}</span>',
         word("head.figure"): "{title} {shown}",
-        word("head.doubts"): "{held_html}{doubt_html}",
+        word("report.why"): "{held_html}{doubt_html}",
     }
     return tables_by_owner(rows, "sample_id", columns)

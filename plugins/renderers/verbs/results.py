@@ -134,6 +134,8 @@ def limited_first(results: pl.DataFrame, owner: str) -> pl.DataFrame:
 def flag_sentences(frame: pl.DataFrame, tables: Tables, key: list[str]) -> pl.DataFrame:
     """Return one row per key and flag, with the flag's sentence; an unknown code speaks for itself.
 
+    A catalogue may word the sentence in its group `flag`.
+
     Parameters
     ----------
     frame
@@ -149,5 +151,9 @@ def flag_sentences(frame: pl.DataFrame, tables: Tables, key: list[str]) -> pl.Da
         .explode("code")
         .filter(pl.col("code").is_not_null() & (pl.col("code") != ""))
         .join(codes, on="code", how="left", maintain_order="left")
-        .with_columns(pl.coalesce("sentence", "code").alias("sentence"))
+        .with_columns(
+            pl.col("code")
+            .replace_strict(group("flag"), default=pl.coalesce("sentence", "code"), return_dtype=pl.String)
+            .alias("sentence")
+        )
     )
