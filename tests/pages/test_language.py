@@ -9,6 +9,7 @@ import inspect
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import polars as pl
 import pytest
@@ -16,6 +17,7 @@ import pytest
 from plugins.api import Scope
 from plugins.renderers.verbs import words
 from plugins.renderers.verbs.tables import TABLES
+from plugins.renderers.verbs.words import word
 from schemas import vocabulary
 from schemas.units import CUSTOMARY, SUFFIXES
 from tests.pages import invented, invented_report
@@ -31,8 +33,8 @@ EXEMPT_PARTS = frozenset({"svg", "legend"})
 #: Columns of codes, which pages look up; all other texts of the data are shown as they are.
 CODES = {
     "property", "state", "stage", "verdict", "phase", "material", "record", "route", "method", "field", "flags", "code",
-    "decision_rule", "composite_rule", "level", "basis", "side", "purpose", "signals", "published", "part", "finished_at",
-    "work.kind", "report_changes.item",
+    "decision_rule", "composite_rule", "level", "basis", "side", "purpose", "signals", "published", "part",
+    "finished_at", "work.kind", "report_changes.item",
 }  # fmt: skip
 #: Group of the catalogue -> column whose codes it names, beside what the English catalogue holds.
 NAMED = {
@@ -86,14 +88,14 @@ def _quoted(text: str) -> str:
 
 
 def _catalogue(tables: dict[str, pl.DataFrame]) -> str:
-    """Return the catalogue of the made-up language as TOML: the English one, the codes of the data, the vocabularies."""
+    """Return the catalogue of the made-up language as TOML: the English texts, codes of the data, vocabularies."""
     said = dict(words.catalogue())
     for group, column in NAMED.items():
         codes = pl.concat([frame[column].cast(pl.String) for frame in tables.values() if column in frame.columns])
         said |= {f"{group}.{code}": code.replace("_", " ") for code in codes.drop_nulls().unique()}
     for _, each in inspect.getmembers(vocabulary, inspect.isclass):
         if issubclass(each, vocabulary.Word):
-            said |= {f"{each.__name__}.{word.value}": word.definition for word in each}
+            said |= {f"{each.__name__}.{one.value}": one.definition for one in each}
     return "\n".join(
         f"{'.'.join(_quoted(part) for part in name.split('.'))} = {_quoted(wrapped(text))}"
         for name, text in said.items()
@@ -159,6 +161,23 @@ def test_no_plain_word_is_left(pages: dict[str, str], kind: str) -> None:
 @pytest.mark.parametrize("kind", [kind for kind in KINDS if kind not in EXEMPT_PAGES])
 def test_every_day_is_in_the_format_asked_for(pages: dict[str, str], kind: str) -> None:
     assert {text for text in _seen(pages, kind) if ISO_DAY.search(text)} == set()
+
+
+def test_the_script_writes_no_plain_word(browser: Any, pages: dict[str, str], tmp_path: Path) -> None:
+    (tmp_path / "summary.html").write_text(pages["whole/summary.html"], encoding="utf-8")
+    tab = browser.new_page()
+    faults: list[str] = []
+    tab.on("pageerror", lambda fault: faults.append(str(fault)))
+    tab.goto((tmp_path / "summary.html").as_uri())
+    # Without its own group the first project is of none that is stated.
+    tab.evaluate("document.querySelector('#all [data-group=region]').remove()")
+    tab.locator("select[name=group]").select_option("region")
+    heads = tab.locator("#all tr.group th").all_inner_texts()
+    assert any(head.startswith(wrapped(word("tools.unstated"))) for head in heads)
+    assert tab.locator("output").inner_text() == wrapped(word("tools.shown")).format(shown=5, all=5)
+    assert plain([tab.evaluate("document.body.innerText")], UNITS) == set()
+    tab.close()
+    assert not faults
 
 
 def test_a_page_says_its_language(pages: dict[str, str]) -> None:

@@ -238,7 +238,7 @@ def _leads(parts: Model) -> dict[str, str]:
         passed, failed = judged.get(project, (0, 0))
         count = counted(samples.get(project, 0), "sample")
         verdict = (
-            f"{passed} of {counted(passed + failed, 'judged result')} within limits."
+            f"{passed} of {counted(passed + failed, 'judged_result')} within limits."
             if passed + failed
             else "nothing judged yet."
         )

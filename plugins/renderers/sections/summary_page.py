@@ -116,7 +116,7 @@ def _lead(tables: Tables, projects: pl.DataFrame, samples: pl.DataFrame) -> str:
     if not judged:
         return f"{start} {word('summary.lead_unjudged')}"
     passed = int(totals["passed"].sum())
-    within = word("summary.lead_within", passed=spaced(passed), judged=counted(judged, "judged result"))
+    within = word("summary.lead_within", passed=spaced(passed), judged=counted(judged, "judged_result"))
     return f"{start} {within}"
 
 
