@@ -41,7 +41,8 @@ NAMED = {
     "property": "property", "record": "record", "route": "route", "material": "material", "field": "field",
     "flag": "code",
 }  # fmt: skip
-UNITS = frozenset({*SUFFIXES, *CUSTOMARY.values()})
+#: Units, and letter symbols of the standards (AASHTO R 35), the same in every language.
+UNITS = frozenset({*SUFFIXES, *CUSTOMARY.values(), "Gmm", "Gsb", "Gsa", "Pb", "Va", "VMA"})
 
 _LETTERS = [chr(place) for place in (*range(ord("a"), ord("z") + 1), *range(ord("A"), ord("Z") + 1))]
 

@@ -13,7 +13,6 @@ import jinja2
 import polars as pl
 from markupsafe import Markup
 
-from plugins.renderers.verbs.figures import counted
 from plugins.renderers.verbs.markup import fill, gathered, own_words, printable
 from plugins.renderers.verbs.presentation import current
 from plugins.renderers.verbs.tables import take
@@ -42,7 +41,7 @@ def _environment() -> jinja2.Environment:
         lstrip_blocks=True,
         finalize=_finalised,
     )
-    made.globals |= {"word": word, "count": counted}
+    made.globals["word"] = word
     return made
 
 
