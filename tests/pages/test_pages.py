@@ -291,7 +291,7 @@ def test_refusals_are_listed_up_to_200_and_counted(whole) -> None:
         {"file_name": [f"f{i:03}" for i in range(250)], "stage": ["read"] * 250, "reason": ["torn"] * 250}
     )
     page = render({**whole, "refusals": many}, Scope(frozenset(), frozenset()))["summary.html"]
-    assert "250 in all; the first 200 are listed" in " ".join(read(page).text.split())
+    assert "250 in all, the first 200 are listed" in " ".join(read(page).text.split())
     assert len(rows(page, "refused")) == 200
 
 

@@ -165,10 +165,10 @@ def _tables(rows: pl.DataFrame) -> pl.DataFrame:
         *(given(name, fill(f"{{{name}}} {{place_unit}}")).alias(f"{name}_html") for name in ("station", "offset")),
     )
     columns = {
-        "No.": "{number}",
-        "Place": "{place_html}",
-        "Station and offset": '<span class="firm">{station_html}</span><span class="small firm">{offset_html}</span>',
-        "Compaction": "{figure_html}",
+        word("density.number"): "{number}",
+        word("head.place"): "{place_html}",
+        word("density.where"): '<span class="firm">{station_html}</span><span class="small firm">{offset_html}</span>',
+        word("density.compaction"): "{figure_html}",
     }
     return tables_of(cells, _LOT, columns, kind="spec")
 

@@ -5,18 +5,19 @@ import polars as pl
 from plugins.renderers.sections.gradation import PROPERTIES, chart
 from plugins.renderers.sections.model import Model
 from plugins.renderers.verbs.tables import take, within
+from plugins.renderers.verbs.words import word
 
 
 def sample_gradations(parts: Model, scope: frozenset[str] | None) -> tuple[dict[str, str], dict[str, str]]:
     """Return sample -> chart and sample -> legend, for samples with a gradation."""
     sieved = within(parts.results, "sample_id", scope).filter(pl.col("property").is_in(PROPERTIES))
     points = sieved.select(
-        pl.col("sample_id").alias("owner"), pl.lit("sample").alias("series"), x="point", y="value"
+        pl.col("sample_id").alias("owner"), pl.lit(word("chart.sample")).alias("series"), x="point", y="value"
     ).drop_nulls()
     designed = parts.samples.select("sample_id", "mix_id", pl.col("revision").cast(pl.Int64, strict=False))
     designed = designed.join(points.select(sample_id="owner").unique(), on="sample_id", how="semi")
     target = designed.join(take(parts.tables, "mix_gradation"), on=["mix_id", "revision"], how="inner").select(
-        pl.col("sample_id").alias("owner"), pl.lit("design").alias("series"), x="sieve_mm", y="passing_pct"
+        pl.col("sample_id").alias("owner"), pl.lit(word("chart.design")).alias("series"), x="sieve_mm", y="passing_pct"
     )
     held = within(parts.judged, "sample_id", scope).filter(pl.col("property").is_in(PROPERTIES))
     bands = held.select(pl.col("sample_id").alias("owner"), pl.col("point").alias("x"), "lower", "upper").drop_nulls(
