@@ -37,6 +37,7 @@ def _results(parts: Model) -> dict[str, str]:
     held_back = pl.lit(f'<a class="flag small" href="#deviations">{word("report.held")}</a>')
     rows = rows.with_columns(
         pl.when(pl.col("shown").is_not_null()).then(figure).otherwise(held_back).alias("figure_html"),
+        pl.col("limits_html").fill_null(pl.lit(word("nothing.limit"))),
         given("symbol", fill(' <span class="small">{symbol}</span>')).alias("symbol_html"),
         pl.when(pl.col("shown").is_not_null()).then(pl.col("unit")).alias("unit"),
     )
@@ -206,7 +207,8 @@ def report_pages(tables: Tables) -> Iterator[tuple[str, bytes]]:
                 as_of(tables),
                 report=report,
                 laboratory=laboratory,
-                lead=said.get(name, word("report.no_results")),
+                lead=said.get(name, word("nothing.judged" if filled["results_html"] else "report.no_results")),
+                governed=any(head == word("head.specification") for head, _ in facts),
                 about=facts,
                 chain=chain.get(name, []),
                 former_html=former.get(name, ""),

@@ -15,6 +15,7 @@ from plugins.renderers.verbs.results import Tables, limited_first
 from plugins.renderers.verbs.shell import as_of, page, tables_by_owner
 from plugins.renderers.verbs.tables import RESULT_KEY, of_samples, take, within
 from plugins.renderers.verbs.verdicts import mark_html
+from plugins.renderers.verbs.words import word
 
 
 def _judgements(parts: Model, scope: frozenset[str] | None) -> pl.DataFrame:
@@ -171,5 +172,5 @@ def sample_pages(tables: Tables, scope: frozenset[str] | None) -> Iterator[tuple
     for sample in within(_facts(parts), "sample_id", scope).iter_rows(named=True):
         name = sample["sample_id"]
         filled = {section: by_owner.get(name, "") for section, by_owner in sections.items()}
-        lead = said.get(name, "Nothing has been judged yet.")
+        lead = said.get(name, word("nothing.judged") if filled["results_html"] else "Nothing has been judged yet.")
         yield sample["slug"], page("sample.html", stamp, sample=sample, lead=lead, **filled)
