@@ -27,6 +27,7 @@ def _results(parts: Model) -> dict[str, str]:
     """Return sample -> table of its results with unit, uncertainty, limits, verdicts and method."""
     block = fill(
         '<div class="verdict">{limit} {mark_html}{reason_html}</div>',
+        limit=pl.col("limit").fill_null(word("nothing.unknown_limit")),
         mark_html=mark_html(),
         reason_html=given("reason", fill(' <span class="small"><bdi>{reason}</bdi></span>')),
     )

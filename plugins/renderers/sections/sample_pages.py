@@ -22,6 +22,7 @@ def _judgements(parts: Model, scope: frozenset[str] | None) -> pl.DataFrame:
     """Return per result all its limits with verdict, reason and source: columns of `RESULT_KEY`, limits_html."""
     block = fill(
         '<div class="verdict">{limit} {mark_html}{reason_html}{source_html}</div>',
+        limit=pl.col("limit").fill_null(word("nothing.unknown_limit")),
         mark_html=mark_html(),
         reason_html=given("reason", fill(' <span class="small"><bdi>{reason}</bdi></span>')),
         source_html=given("source", fill(' <span class="small"><bdi>{source}</bdi></span>')),
