@@ -9,6 +9,7 @@ from plugins.renderers.verbs.markup import clipped, fill, gathered, given
 from plugins.renderers.verbs.results import Tables
 from plugins.renderers.verbs.shell import as_of, page, tables_by_owner, tables_of
 from plugins.renderers.verbs.tables import take
+from plugins.renderers.verbs.words import word
 
 #: Items listed per project and on the whole page; all are counted.
 PER_PROJECT, SHOWN = 60, 1000
@@ -71,7 +72,16 @@ def _projects_html(items: pl.DataFrame, known: pl.DataFrame) -> str:
     return "".join(gathered(listed, ["owner"], "section_html")["section_html"].to_list())
 
 
-def _lead(items: pl.DataFrame, day: str) -> str:
+def _unset(projects: pl.DataFrame) -> str:
+    """Return in words how many projects no specification set asks anything of; nothing where none."""
+    number = int((projects["set_id"].fill_null("") == "").sum())
+    who = counted(number, "project has", "projects have")
+    return " " + word("nothing.unset", projects=who, their="its" if number == 1 else "their") if number else ""
+
+
+def _lead(items: pl.DataFrame, day: str, samples: pl.DataFrame) -> str:
+    if items.is_empty() and samples.is_empty():
+        return word("nothing.registered")
     if items.is_empty():
         return "Nothing is missing, late, doubtful or owed."
     late, due = (int((items["state"] == state).sum()) for state in ("late", "due"))
@@ -98,7 +108,7 @@ def work_html(tables: Tables) -> bytes:
     return page(
         "due.html",
         as_of(tables),
-        lead=_lead(items, stamp),
+        lead=_lead(items, stamp, samples) + _unset(projects),
         counts_html="" if items.is_empty() else _counts_html(items),
         projects_html="" if items.is_empty() else _projects_html(items, known),
     )
