@@ -11,6 +11,7 @@ from plugins.renderers.verbs.markup import clipped, fill, gathered
 from plugins.renderers.verbs.results import Tables, named, names
 from plugins.renderers.verbs.shell import as_of, page, tables_by_owner
 from plugins.renderers.verbs.tables import take
+from plugins.renderers.verbs.words import word
 
 #: Rows listed per section; all are counted.
 REFUSED_SHOWN, LAPSED_SHOWN, DRIFT_SHOWN, MONTHS_SHOWN = 400, 200, 40, 120
@@ -68,16 +69,21 @@ def _lapsed(tables: Tables, samples: pl.DataFrame) -> tuple[str, int]:
     shown = sizes.join(links, on=by, how="left", nulls_equal=True, maintain_order="left").with_columns(
         _instrument(),
         pl.coalesce(pl.col("last_due_on").cast(pl.String), pl.lit("none accepted before")).alias("ended"),
+        *(_noun(f"{name}s", name, f"{name}s").alias(f"{name}_word") for name in ("specimen", "sample")),
         pl.when(pl.col("samples") > _SAMPLES_SHOWN).then(pl.lit(", …")).otherwise(pl.lit("")).alias("more"),
     )
     columns = {
         "Instrument": "{instrument_html}",
         "Last calibration covered until": '<span class="date">{ended}</span>',
         "Used without one": '<span class="date">{from}</span> to <span class="date">{to}</span>'
-        '<span class="small">{specimens} specimens of {samples} samples</span>',
+        '<span class="small">{specimens} {specimen_word} of {samples} {sample_word}</span>',
         "Samples": "{link_html}{more}",
     }
     return _listed(shown, columns, LAPSED_SHOWN), shown.height
+
+
+def _noun(count: str, one: str, many: str) -> pl.Expr:
+    return pl.when(pl.col(count) == 1).then(pl.lit(one)).otherwise(pl.lit(many))
 
 
 def _instrument() -> pl.Expr:
@@ -114,7 +120,7 @@ def _drift(tables: Tables) -> tuple[str, int]:
         fixed(pl.col("mean_off_mix"), places).alias("off"),
         fixed(pl.col("deviation_off_mix"), places).alias("s"),
         pl.concat_str(pl.col("quarter").dt.year(), pl.lit(", quarter "), pl.col("quarter").dt.quarter()).alias("when"),
-        pl.when(pl.col("mixes") == 1).then(pl.lit("mix")).otherwise(pl.lit("mixes")).alias("mix_word"),
+        _noun("mixes", "mix", "mixes").alias("mix_word"),
         clipped(pl.col("record").str.replace_all("_", " ", literal=True), 40).alias("by"),
     )
     columns = {
@@ -153,11 +159,19 @@ def quality_html(tables: Tables) -> bytes:
     words = {name: cell for name, cell in refused.COLUMNS.items() if name != "State"}
     lapsed_html, lapsed_count = _lapsed(tables, samples)
     drift_html, drift_count = _drift(tables)
+    arrivals = take(tables, "arrivals")
+    if arrivals.is_empty() and refusals.is_empty():
+        lead = word("nothing.arrived")
+    else:
+        lead = (
+            f"{counted(turned.height, 'refusal')}, {counted(waiting.height, 'entry', 'entries')} waiting for a "
+            f"sample, {counted(lapsed_count, 'lapsed calibration')}."
+        )
     return page(
         "quality.html",
         as_of(tables),
-        lead=f"{counted(turned.height, 'refusal')}, {counted(waiting.height, 'entry', 'entries')} waiting for a "
-        f"sample, {counted(lapsed_count, 'lapsed calibration')}.",
+        lead=lead,
+        accepted=int(arrivals["rows_accepted"].sum()),
         arrivals_html=_arrivals(tables),
         refused_html=_listed(turned, words, REFUSED_SHOWN),
         refused_count=turned.height,
