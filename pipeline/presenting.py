@@ -55,13 +55,17 @@ def dressed(frames: Mapping[str, pl.DataFrame], pages: Pages, rule: Rule) -> dic
     Raises
     ------
     SettingsError
-        When there is no catalogue of texts in the language asked for.
+        When there is no catalogue of texts in the language asked for, or it cannot be used.
     """
-    from plugins.renderers.verbs.words import languages
+    from plugins.renderers.verbs.words import CatalogueError, check, languages
 
     if pages.language not in languages():
         known = ", ".join(languages())
         raise SettingsError(f"mixledger.toml [pages] language: expected one of {known}, found '{pages.language}'.")
+    try:
+        check(pages.language)
+    except CatalogueError as fault:
+        raise SettingsError(f"mixledger.toml [pages] language: {fault}.") from fault
     asked = {name: getattr(pages, name) for name in ("units", "decimal_mark", "date_format", "language")}
     shown = dict(frames) | {"presentation": pl.DataFrame(asked)}
     return shown | _customary(shown, rule) if pages.units == "us" else shown

@@ -10,8 +10,8 @@ _SPEAKING = {
     "h1", "h2", "h3", "h4", "p", "li", "ul", "ol", "dl", "dt", "dd", "figure", "figcaption", "summary", "a", "title",
     "caption", "thead", "tbody", "section", "svg", "option", "label", "text",
 }  # fmt: skip
-#: What stands for itself without text.
-_THINGS = {"path", "rect", "input", "circle", "line"}
+#: What stands for itself without text; scripts write into an output.
+_THINGS = {"path", "rect", "input", "circle", "line", "output"}
 #: Elements that may hold a sign alone.
 _MARKS = {"span"}
 #: Words by which programs name what they do not know; as whole words, as programs write them. "None is" is a sentence.

@@ -112,7 +112,7 @@ SAYS: dict[str, dict[str, tuple[str, ...]]] = {
     },
     "no_limits": {
         "summary": ("no limit", "nothing judged", "Nothing has been judged against a limit yet"),
-        "due": ("2 projects have no specification set", "nothing is required of their samples"),
+        "due": ("No specification set is on record for 2 projects", "nothing is required there"),
         "project": ("none: results are not judged", "The project has no specification set", "!the specification set states"),
         "mix": ("no limit holds", "No limit on rut depth holds for this mix"),
         "sample": ("No result has been held against a limit: no limit is on record.", "no limit"),

@@ -84,9 +84,9 @@ def test_a_phone_sorts_without_the_head(browser: "sync_api.Browser", path: Path)
 def test_a_filter_leaves_what_holds_the_words(tab: "sync_api.Page") -> None:
     tab.get_by_label("Filter").fill("north")
     assert _names(tab) == ["North pass climbing lane"]
-    assert tab.locator("output").inner_text() == "1 of 5"
+    assert tab.locator("output").inner_text() == "1 of 5 projects shown"
     tab.get_by_role("button", name="Show all again").click()
-    tab.wait_for_function("document.querySelector('output').value === '5 of 5'")
+    tab.wait_for_function("document.querySelector('output').value === '5 of 5 projects shown'")
     assert len(_names(tab)) == 5
 
 

@@ -7,6 +7,7 @@ import polars as pl
 from plugins.renderers.verbs.results import Tables, names, results, verdicts
 from plugins.renderers.verbs.slugs import slugs
 from plugins.renderers.verbs.tables import take
+from plugins.renderers.verbs.words import spoken
 
 
 @dataclass(frozen=True)
@@ -52,7 +53,7 @@ def register(tables: Tables) -> tuple[pl.DataFrame, pl.DataFrame]:
             how="left",
             maintain_order="left",
         )
-        .with_columns(pl.col("phase").replace({"startup": "start-up"}))
+        .with_columns(spoken("phase", pl.col("phase")), spoken("material", pl.col("material")))
         .with_row_index("place_in_time")
     )
     return projects, samples

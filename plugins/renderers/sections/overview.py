@@ -5,11 +5,13 @@ import polars as pl
 from plugins.renderers.charts.scale import scales
 from plugins.renderers.charts.trend import sparks
 from plugins.renderers.verbs.figures import fixed
-from plugins.renderers.verbs.markup import clipped, fill, given
+from plugins.renderers.verbs.markup import clipped, fill, given, phrase
+from plugins.renderers.verbs.presentation import day
 from plugins.renderers.verbs.results import Tables, named
 from plugins.renderers.verbs.slugs import slugs
 from plugins.renderers.verbs.tables import take
-from plugins.renderers.verbs.verdicts import SHAPES, limit_text, side
+from plugins.renderers.verbs.verdicts import SHAPES, limit_text, side, verdict_words
+from plugins.renderers.verbs.words import word
 
 #: Properties shown first where they have limits; the most judged others follow. After the trade's usual acceptance
 #: and design properties (common practice).
@@ -66,7 +68,7 @@ def limits(tables: Tables, naming: pl.DataFrame) -> pl.DataFrame:
     """Return columns of `_FULL` and limits: the distinct limits of a result in words."""
     rows = named(take(tables, "project_limits"), naming).with_columns(limit_text().alias("limit"))
     distinct = pl.col("limit").drop_nulls().unique(maintain_order=True)
-    return rows.group_by(_FULL, maintain_order=True).agg(distinct.str.join(" or ").alias("limits"))
+    return rows.group_by(_FULL, maintain_order=True).agg(distinct.str.join(word("limit.or")).alias("limits"))
 
 
 def _within(tables: Tables) -> pl.DataFrame:
@@ -81,30 +83,29 @@ def _within(tables: Tables) -> pl.DataFrame:
 def _figure_html() -> pl.Expr:
     mean, spread = fixed(pl.col("mean"), pl.col("decimals")), fixed(pl.col("s"), pl.col("decimals"))
     s_html = given("s", fill(' <span class="pm">± {s}</span>', s=spread))
+    none = fill('<strong class="none">{words}</strong>', words=pl.lit(word("density.no_figure")))
     some = fill(
         '<data value="{key}"><strong>{mean}</strong>{s_html}</data>', key=pl.col("mean"), mean=mean, s_html=s_html
     )
-    return pl.when(pl.col("n") > 0).then(some).otherwise(pl.lit('<strong class="none">no figure</strong>'))
+    return pl.when(pl.col("n") > 0).then(some).otherwise(none)
 
 
 def _outside_html() -> pl.Expr:
+    judged = pl.sum_horizontal("passed", "failed", "in_doubt")
     failing = fill(
-        f'<span class="mark fail"><span aria-hidden="true">{SHAPES["outside"]}</span> {{failed}} of {{judged}} '
-        "outside</span>",
-        judged=pl.sum_horizontal("passed", "failed", "in_doubt"),
+        f'<span class="mark fail"><span aria-hidden="true">{SHAPES["outside"]}</span> {{said_html}}</span>',
+        said_html=phrase("summary.outside_of", failed=pl.col("failed"), judged=judged),
     )
     return pl.when(pl.col("failed") > 0).then(failing).otherwise(pl.lit(""))
 
 
 def _within_html() -> pl.Expr:
-    return given(
-        "lots_within",
-        fill(
-            '<span class="small"><a href="project/{slug}.html#lots">PWL {mean} %</a>, least {least}</span>',
-            mean=fixed(pl.col("within_mean"), pl.lit(1)),
-            least=fixed(pl.col("within_least"), pl.lit(1)),
-        ),
+    linked = fill(
+        '<a href="project/{slug}.html#lots">{said_html}</a>',
+        said_html=phrase("summary.pwl", mean=fixed(pl.col("within_mean"), pl.lit(1))),
     )
+    both = phrase("summary.pwl_least", pwl_html=linked, least=fixed(pl.col("within_least"), pl.lit(1)))
+    return given("lots_within", fill('<span class="small">{both_html}</span>', both_html=both))
 
 
 def cells(tables: Tables, projects: pl.DataFrame, naming: pl.DataFrame, keys: list[str]) -> pl.DataFrame:
@@ -130,17 +131,19 @@ def cells(tables: Tables, projects: pl.DataFrame, naming: pl.DataFrame, keys: li
     frame = chosen.join(opens, on=_FULL, how="left", nulls_equal=True, maintain_order="left")
     cell = fill(
         '<span class="lbl">{title}</span><a class="fig" href="project/{slug}.html#{to}">{figure_html}</a>'
-        '{spark_html}<span class="small">{limit}</span><span class="small">n {n}{at}{left}</span>'
+        '{spark_html}<span class="small">{limit}</span><span class="small">n {n}{at}{left_html}</span>'
         "{outside_html}{within_html}{more_html}",
         title=_title(),
         to=pl.col("opens").fill_null("samples"),
         figure_html=_figure_html(),
-        limit=pl.when(pl.col("limits") != "").then(pl.col("limits")).otherwise(pl.lit("no limit")),
+        limit=pl.when(pl.col("limits") != "").then(pl.col("limits")).otherwise(pl.lit(word("density.none"))),
         at=given("at_text", pl.concat_str(pl.lit(", "), pl.col("at_text"))),
-        left=pl.when(pl.col("left_out") > 0).then(fill(", {left_out} left out")),
+        left_html=pl.when(pl.col("left_out") > 0).then(phrase("summary.left_out", n=pl.col("left_out"))),
         outside_html=_outside_html(),
         within_html=_within_html(),
-        more_html=pl.when(pl.col("more") > 0).then(fill('<span class="small">{more} more on its page</span>')),
+        more_html=pl.when(pl.col("more") > 0).then(
+            fill('<span class="small">{said_html}</span>', said_html=phrase("summary.more", n=pl.col("more")))
+        ),
     )
     made = frame.select(*_CELL, cell.alias("cell"))
     return made.pivot(on="property", on_columns=keys, index="project_id", values="cell", aggregate_function="first")
@@ -189,10 +192,13 @@ def project_cells(tables: Tables, projects: pl.DataFrame) -> pl.DataFrame:
         ),
         groups_html=pl.concat_str(groups),
     )
-    last = given("active_on", fill('<span class="small">last active <span class="date">{active_on}</span></span>'))
+    date = fill('<span class="date">{day}</span>', day=day(pl.col("active_on")))
+    active = phrase("summary.last_active", day_html=date)
+    last = given("active_on", fill('<span class="small">{said_html}</span>', said_html=active))
     size = fill(
-        '<span class="lbl">Samples</span><a class="fig" href="project/{slug}.html#samples">'
+        '<span class="lbl">{head}</span><a class="fig" href="project/{slug}.html#samples">'
         '<data value="{n}"><strong>{n}</strong></data></a>{last_html}',
+        head=pl.lit(word("head.samples")),
         n=pl.col("samples").fill_null(0),
         last_html=last,
     )
@@ -218,23 +224,28 @@ def outside_cells(tables: Tables, projects: pl.DataFrame, naming: pl.DataFrame) 
     totals = take(tables, "project_totals").filter(pl.col("failing_pct").is_not_null())
     worst = named(take(tables, "project_worst"), naming).with_columns(side().alias("side"))
     farthest = fill(
-        '<span class="worst small">worst: {title}</span>'
-        '<span class="mark fail"><span aria-hidden="true">{shape}</span> {by} {side}</span>'
+        '<span class="worst small">{worst_html}</span>'
+        '<span class="mark fail"><span aria-hidden="true">{shape}</span> {by} {word}</span>'
         '<a class="small" href="sample/{slug}.html"><bdi>{sample}</bdi></a>',
         shape=pl.col("side").replace_strict(SHAPES, default="", return_dtype=pl.String),
+        worst_html=phrase("summary.worst", result=pl.col("title")),
         by=fixed(pl.col("away"), pl.col("decimals")),
+        word=verdict_words(),
         sample=clipped(pl.col("sample_id"), 40),
     )
     told = worst.join(slugs(worst["sample_id"]), on="sample_id", how="left").select(
         "project_id", farthest.alias("farthest_html")
     )
     text = fill(
-        '<span class="lbl">Outside limits</span><a class="fig" href="project/{slug}.html#results">'
+        '<span class="lbl">{head}</span><a class="fig" href="project/{slug}.html#results">'
         '<data value="{failing_pct}"><strong>{share} %</strong></data></a>'
-        '<span class="small">{failed} of {judged}</span>{doubt_html}{farthest_html}',
+        '<span class="small">{of_html}</span>{doubt_html}{farthest_html}',
+        head=pl.lit(word("summary.outside")),
         share=fixed(pl.col("failing_pct"), pl.lit(0)),
-        judged=pl.sum_horizontal("passed", "failed", "in_doubt"),
-        doubt_html=pl.when(pl.col("in_doubt") > 0).then(fill('<span class="small">{in_doubt} in doubt</span>')),
+        of_html=phrase("summary.part_of", part=pl.col("failed"), all=pl.sum_horizontal("passed", "failed", "in_doubt")),
+        doubt_html=pl.when(pl.col("in_doubt") > 0).then(
+            fill('<span class="small">{said_html}</span>', said_html=phrase("summary.in_doubt", n=pl.col("in_doubt")))
+        ),
     )
     frame = totals.join(projects, on="project_id", maintain_order="left").join(told, on="project_id", how="left")
     return frame.select("project_id", text.alias("outside"))
@@ -258,10 +269,12 @@ def count_cells(counts: pl.DataFrame, projects: pl.DataFrame, labels: dict[str, 
 
 def _count_html(name: str, label: str, anchor: str) -> pl.Expr:
     count = pl.col(name).fill_null(0)
-    none = pl.lit(f'<span class="lbl">{label}</span><data class="nil" value="0">0</data>')
+    head = pl.lit(label)
+    none = fill('<span class="lbl">{head}</span><data class="nil" value="0">0</data>', head=head)
     some = fill(
-        f'<span class="lbl">{label}</span><a class="fig" href="project/{{slug}}.html#{anchor}">'
+        f'<span class="lbl">{{head}}</span><a class="fig" href="project/{{slug}}.html#{anchor}">'
         '<data class="owe" value="{n}"><strong>{n}</strong></data></a>',
+        head=head,
         n=count,
     )
     return pl.when(count > 0).then(some).otherwise(none)

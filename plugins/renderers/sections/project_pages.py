@@ -189,7 +189,7 @@ def _open_counts(parts: Model) -> pl.DataFrame:
 def _work(parts: Model) -> dict[str, str]:
     """Return project -> its items of the work list, the late ones first."""
     items = work.worded(take(parts.tables, "work").drop_nulls("project_id"), parts.samples, "../")
-    return tables_by_owner(items.head(_ITEMS_SHOWN), "project_id", work.COLUMNS)
+    return tables_by_owner(items.head(_ITEMS_SHOWN), "project_id", work.columns())
 
 
 def _states(parts: Model) -> dict[str, str]:

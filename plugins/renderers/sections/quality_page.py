@@ -6,12 +6,13 @@ from plugins.renderers.charts.scale import scales
 from plugins.renderers.charts.trend import trends
 from plugins.renderers.sections import refused
 from plugins.renderers.sections.model import register
-from plugins.renderers.verbs.figures import counted, fixed
-from plugins.renderers.verbs.markup import clipped, fill, gathered
+from plugins.renderers.verbs.figures import counted, counted_each, fixed
+from plugins.renderers.verbs.markup import clipped, fill, gathered, phrase
+from plugins.renderers.verbs.presentation import day, month
 from plugins.renderers.verbs.results import Tables, named, names
 from plugins.renderers.verbs.shell import as_of, page, tables_by_owner
 from plugins.renderers.verbs.tables import take
-from plugins.renderers.verbs.words import word
+from plugins.renderers.verbs.words import filled, spoken, word
 
 #: Rows listed per section; all are counted.
 REFUSED_SHOWN, LAPSED_SHOWN, DRIFT_SHOWN, MONTHS_SHOWN = 400, 200, 40, 120
@@ -31,20 +32,20 @@ def _listed(rows: pl.DataFrame, columns: dict[str, str], shown: int, kind: str =
 
 def _arrivals(tables: Tables) -> str:
     rows = take(tables, "arrivals").with_columns(
-        pl.col("month").dt.strftime("%Y-%m").alias("month_text"),
-        clipped(pl.coalesce("importer", pl.lit("no importer took it")), 60).alias("by"),
+        month(pl.col("month")).alias("month_text"),
+        clipped(pl.coalesce("importer", pl.lit(word("quality.no_importer"))), 60).alias("by"),
     )
     columns = {
-        "Month": '<span class="date">{month_text}</span>',
-        "Importer": "<bdi>{by}</bdi>",
-        "Exports": "{exports}",
-        "refused whole": "{refused_exports}",
-        "refused in part": "{partly_exports}",
-        "Sent again, the same bytes": "{duplicates}",
-        "Rows accepted": "{rows_accepted}",
-        "rows refused": "{rows_refused}",
-        "rows corrected by a later issue": "{rows_superseded}",
-        "Refusals that still stand": "{refusals_standing}",
+        word("quality.month"): '<span class="date">{month_text}</span>',
+        word("quality.importer"): "<bdi>{by}</bdi>",
+        word("quality.exports"): "{exports}",
+        word("quality.refused_whole"): "{refused_exports}",
+        word("quality.refused_part"): "{partly_exports}",
+        word("quality.duplicates"): "{duplicates}",
+        word("quality.rows_accepted"): "{rows_accepted}",
+        word("quality.rows_refused"): "{rows_refused}",
+        word("quality.rows_corrected"): "{rows_superseded}",
+        word("quality.standing"): "{refusals_standing}",
     }
     return _listed(rows, columns, MONTHS_SHOWN, "cards tally")
 
@@ -68,22 +69,26 @@ def _lapsed(tables: Tables, samples: pl.DataFrame) -> tuple[str, int]:
     )  # fmt: skip
     shown = sizes.join(links, on=by, how="left", nulls_equal=True, maintain_order="left").with_columns(
         _instrument(),
-        pl.coalesce(pl.col("last_due_on").cast(pl.String), pl.lit("none accepted before")).alias("ended"),
-        *(_noun(f"{name}s", name, f"{name}s").alias(f"{name}_word") for name in ("specimen", "sample")),
+        pl.coalesce(day(pl.col("last_due_on")), pl.lit(word("quality.none_before"))).alias("ended"),
         pl.when(pl.col("samples") > _SAMPLES_SHOWN).then(pl.lit(", …")).otherwise(pl.lit("")).alias("more"),
+        phrase("quality.from_to", from_html=_date("from"), to_html=_date("to")).alias("span_html"),
+        filled(
+            "quality.tested",
+            specimens=counted_each(pl.col("specimens"), "specimen"),
+            samples=counted_each(pl.col("samples"), "sample"),
+        ).alias("tested"),
     )
     columns = {
-        "Instrument": "{instrument_html}",
-        "Last calibration covered until": '<span class="date">{ended}</span>',
-        "Used without one": '<span class="date">{from}</span> to <span class="date">{to}</span>'
-        '<span class="small">{specimens} {specimen_word} of {samples} {sample_word}</span>',
-        "Samples": "{link_html}{more}",
+        word("head.instrument"): "{instrument_html}",
+        word("quality.covered_until"): '<span class="date">{ended}</span>',
+        word("quality.used_without"): '{span_html}<span class="small">{tested}</span>',
+        word("head.samples"): "{link_html}{more}",
     }
     return _listed(shown, columns, LAPSED_SHOWN), shown.height
 
 
-def _noun(count: str, one: str, many: str) -> pl.Expr:
-    return pl.when(pl.col(count) == 1).then(pl.lit(one)).otherwise(pl.lit(many))
+def _date(column: str) -> pl.Expr:
+    return fill('<span class="date">{day}</span>', day=day(pl.col(column)))
 
 
 def _instrument() -> pl.Expr:
@@ -106,30 +111,34 @@ def _drift(tables: Tables) -> tuple[str, int]:
     )
     wanted = rows.join(last.head(DRIFT_SHOWN), on=_SERIES, how="semi", nulls_equal=True, maintain_order="left")
     drawn = _trends(wanted)
+    errors = phrase("quality.errors", times=fixed(pl.col("far"), pl.lit(1)))
     far = fill(
-        '<span class="mark fail"><span aria-hidden="true">{shape}</span> <span class="word">{times} standard errors'
-        "</span></span>",
+        '<span class="mark fail"><span aria-hidden="true">{shape}</span> '
+        '<span class="word">{errors_html}</span></span>',
         shape=pl.when(pl.col("shift") > 0).then(pl.lit("▲")).otherwise(pl.lit("▼")),
-        times=fixed(pl.col("far"), pl.lit(1)),
+        errors_html=errors,
     )
-    near = fill("{times} standard errors", times=fixed(pl.col("far"), pl.lit(1)))
     places = pl.col("decimals").fill_null(2) + 1
     shown = last.join(drawn, on=_SERIES, how="left", nulls_equal=True, maintain_order="left").with_columns(
         _instrument(),
-        pl.when(pl.col("far") >= _FAR).then(far).otherwise(near).alias("far_html"),
+        pl.when(pl.col("far") >= _FAR).then(far).otherwise(errors).alias("far_html"),
         fixed(pl.col("mean_off_mix"), places).alias("off"),
         fixed(pl.col("deviation_off_mix"), places).alias("s"),
-        pl.concat_str(pl.col("quarter").dt.year(), pl.lit(", quarter "), pl.col("quarter").dt.quarter()).alias("when"),
-        _noun("mixes", "mix", "mixes").alias("mix_word"),
-        clipped(pl.col("record").str.replace_all("_", " ", literal=True), 40).alias("by"),
+        filled(
+            "quality.off",
+            year=pl.col("quarter").dt.year().cast(pl.String),
+            quarter=pl.col("quarter").dt.quarter().cast(pl.String),
+            specimens=counted_each(pl.col("specimens"), "specimen"),
+            mixes=counted_each(pl.col("mixes"), "mix"),
+        ).alias("about"),
+        clipped(spoken("record", pl.col("record")), 40).alias("by"),
     )
     columns = {
-        "Instrument": "{instrument_html}",
-        "Figure": '<b>{title}</b><span class="small"><bdi>{by}</bdi></span>',
-        "Off its mixes": '<strong>{off}</strong> ± {s} {unit}<span class="small">{when}: {specimens} specimens of '
-        "{mixes} {mix_word}</span>",
-        "How far": "{far_html}",
-        "Quarter by quarter": "{trend_html}",
+        word("head.instrument"): "{instrument_html}",
+        word("head.figure"): '<b>{title}</b><span class="small"><bdi>{by}</bdi></span>',
+        word("quality.off_mixes"): '<strong>{off}</strong> ± {s} {unit}<span class="small">{about}</span>',
+        word("quality.how_far"): "{far_html}",
+        word("quality.quarters"): "{trend_html}",
     }
     return _listed(shown, columns, DRIFT_SHOWN), shown.height
 
@@ -154,18 +163,19 @@ def quality_html(tables: Tables) -> bytes:
     """
     _, samples = register(tables)
     refusals = refused.shown(take(tables, "refusals"))
-    waiting = refusals.filter(pl.col("state") == "waiting")
-    turned = refusals.filter(pl.col("state") == "refused")
-    words = {name: cell for name, cell in refused.COLUMNS.items() if name != "State"}
+    waiting, turned = refusals.filter("waiting"), refusals.filter(~pl.col("waiting"))
+    columns = refused.columns(stated=False)
     lapsed_html, lapsed_count = _lapsed(tables, samples)
     drift_html, drift_count = _drift(tables)
     arrivals = take(tables, "arrivals")
     if arrivals.is_empty() and refusals.is_empty():
         lead = word("nothing.arrived")
     else:
-        lead = (
-            f"{counted(turned.height, 'refusal')}, {counted(waiting.height, 'entry', 'entries')} waiting for a "
-            f"sample, {counted(lapsed_count, 'lapsed calibration')}."
+        lead = word(
+            "quality.lead",
+            refusals=counted(turned.height, "refusal"),
+            entries=counted(waiting.height, "entry"),
+            lapsed=counted(lapsed_count, "lapsed"),
         )
     return page(
         "quality.html",
@@ -173,9 +183,9 @@ def quality_html(tables: Tables) -> bytes:
         lead=lead,
         accepted=int(arrivals["rows_accepted"].sum()),
         arrivals_html=_arrivals(tables),
-        refused_html=_listed(turned, words, REFUSED_SHOWN),
+        refused_html=_listed(turned, columns, REFUSED_SHOWN),
         refused_count=turned.height,
-        waiting_html=_listed(waiting, words, REFUSED_SHOWN),
+        waiting_html=_listed(waiting, columns, REFUSED_SHOWN),
         waiting_count=waiting.height,
         refused_shown=REFUSED_SHOWN,
         lapsed_html=lapsed_html,

@@ -10,7 +10,7 @@ from plugins.renderers.verbs.presentation import current, day, length_unit, mome
 from plugins.renderers.verbs.results import flag_sentences, limited_first, named
 from plugins.renderers.verbs.tables import RESULT_KEY, take
 from plugins.renderers.verbs.verdicts import verdict_words
-from plugins.renderers.verbs.words import defined, word
+from plugins.renderers.verbs.words import defined, filled, word
 from schemas.units import CUSTOMARY, SIEVE_DESIGNATIONS, conversion
 from schemas.vocabulary import CalibrationState, DecisionRule
 
@@ -60,7 +60,7 @@ def identification(parts: Model) -> pl.DataFrame:
         .join(laboratories, on="laboratory_id", how="left")
         .join(sets.select("set_id", "spec", "agency"), on="set_id", how="left")
     )
-    revision = pl.format(word("head.revision", revision="{}"), "revision")
+    revision = filled("head.revision", revision=pl.col("revision"))
     mix = pl.concat_str("mix_id", revision, separator=", ", ignore_nulls=True)
     texts = {
         "laboratory": pl.concat_str("laboratory_name", "laboratory_id", separator=", ", ignore_nulls=True),
@@ -89,7 +89,7 @@ def chain(parts: Model) -> pl.DataFrame:
         "taken": day(pl.col("taken_on")),
         "tested_first": moment(pl.col("first_tested_at")),
         "tested_last": moment(pl.col("last_tested_at")),
-        "arrived": pl.concat_str(moment(pl.col("arrived_at")), pl.lit(" UTC")),
+        "arrived": filled("text.utc", moment=moment(pl.col("arrived_at"))),
     }
     return _long(parts.samples.join(read, on="sample_id", how="left", maintain_order="left"), texts)
 

@@ -11,7 +11,7 @@ from plugins.renderers.sections.model import Model, model
 from plugins.renderers.sections.sample_gradation import sample_gradations
 from plugins.renderers.sections.sample_pages import leads
 from plugins.renderers.sections.specimens import specimen_tables
-from plugins.renderers.verbs.markup import clipped, css_string, fill, gathered, given
+from plugins.renderers.verbs.markup import clipped, css_string, fill, gathered, given, own_words
 from plugins.renderers.verbs.presentation import current, day, moment
 from plugins.renderers.verbs.results import Tables
 from plugins.renderers.verbs.shell import as_of, page, style_of, tables_by_owner
@@ -35,7 +35,7 @@ def _results(parts: Model) -> dict[str, str]:
     held = gathered(judged.select(*RESULT_KEY, block.alias("limits_html")), RESULT_KEY, "limits_html")
     rows = content.results(parts).join(held, on=RESULT_KEY, how="left", nulls_equal=True, maintain_order="left")
     figure = fill('<strong class="firm"><bdi>{figure}</bdi></strong>')
-    held_back = pl.lit(f'<a class="flag small" href="#deviations">{word("report.held")}</a>')
+    held_back = fill('<a class="flag small" href="#deviations">{words}</a>', words=pl.lit(word("report.held")))
     rows = rows.with_columns(
         pl.when(pl.col("shown").is_not_null()).then(figure).otherwise(held_back).alias("figure_html"),
         pl.col("limits_html").fill_null(pl.lit(word("nothing.limit"))),
@@ -97,7 +97,7 @@ def _deviations(parts: Model) -> dict[str, str]:
 
 def _figure_html(name: str, drawn: tuple[dict[str, str], dict[str, str]]) -> dict[str, str]:
     plot, legend = drawn
-    title = word(name)
+    title = own_words(word(name))
     return {owner: f"<figure><h3>{title}</h3>{svg}{legend.get(owner, '')}</figure>" for owner, svg in plot.items()}
 
 
@@ -142,14 +142,18 @@ def _former(tables: Tables) -> dict[str, str]:
     columns = {
         word("report.number"): "<bdi>{number}</bdi>",
         word("report.issued"): "{issued}",
-        word("report.reason"): "<bdi>{reason}</bdi>",
+        word("head.reason"): "<bdi>{reason}</bdi>",
     }
     return tables_by_owner(rows.drop_nulls("sample_id"), "sample_id", columns, "cards report")
 
 
+#: Field of an entry that no head is named like -> the text it is told by.
+_FIELDS = {"rule": "report.rule", "source": "mix_page.source", "used": "head.used_on", "until": "head.due"}
+
+
 def _changes(tables: Tables) -> dict[str, str]:
     """Return report -> table of what changed since the one it replaces."""
-    fields = {name.removeprefix("head."): text for name, text in group("head").items()}
+    fields = group("head") | {field: word(name) for field, name in _FIELDS.items()}
     none = pl.lit(word("report.not_shown"))
     rows = take(tables, "report_changes").with_columns(
         pl.col("item").replace(fields).alias("item"),

@@ -9,13 +9,13 @@ from plugins.renderers.sections.model import Model, model
 from plugins.renderers.sections.specimens import specimen_doubts, specimen_tables
 from plugins.renderers.sections.trace import equation_html, method_titles, traces
 from plugins.renderers.verbs.figures import fixed, plain
-from plugins.renderers.verbs.markup import clipped, fill, gathered, given
+from plugins.renderers.verbs.markup import clipped, fill, gathered, given, own_words, phrase
 from plugins.renderers.verbs.presentation import day
 from plugins.renderers.verbs.results import Tables, limited_first
 from plugins.renderers.verbs.shell import as_of, page, tables_by_owner
 from plugins.renderers.verbs.tables import RESULT_KEY, of_samples, take, within
 from plugins.renderers.verbs.verdicts import mark_html
-from plugins.renderers.verbs.words import word
+from plugins.renderers.verbs.words import filled, spoken, word
 
 
 def _judgements(parts: Model, scope: frozenset[str] | None) -> pl.DataFrame:
@@ -51,12 +51,13 @@ def _results(parts: Model, scope: frozenset[str] | None) -> dict[str, str]:
     )
     figure = fill(
         '<span class="firm"><strong>{shown}</strong> {unit}</span>{doubt_html}',
-        doubt_html=given("doubt", fill('<span class="small firm">{doubt} (u, k = 1)</span>')),
+        doubt_html=given(
+            "doubt",
+            fill('<span class="small firm">{said_html}</span>', said_html=phrase("sample.u", u=pl.col("doubt"))),
+        ),
     )
-    held = fill(
-        '<span class="flag">withheld: <bdi>{withheld}</bdi></span>',
-        withheld=pl.col("withheld").fill_null("no reason was given"),
-    )
+    reason = fill("<bdi>{reason}</bdi>", reason=pl.col("withheld").fill_null(word("sample.no_reason")))
+    held = fill('<span class="flag">{said_html}</span>', said_html=phrase("sample.held", reason_html=reason))
     spread = given("spread", fill(", s {s}", s=fixed(pl.col("spread"), pl.col("decimals") + 1)))
     rows = rows.with_columns(
         pl.when(pl.col("shown").is_not_null()).then(figure).otherwise(held).alias("figure_html"),
@@ -64,16 +65,18 @@ def _results(parts: Model, scope: frozenset[str] | None) -> dict[str, str]:
         given("symbol", fill(' <span class="small">{symbol}</span>')).alias("symbol_html"),
         pl.when(_first_of_property()).then(equation_html()).alias("equation_html"),
         pl.concat_str("standard", "section", separator=", ", ignore_nulls=True).alias("method"),
-        pl.col("limits_html").fill_null('<span class="small">no limit</span>'),
+        pl.coalesce("limits_html", fill('<span class="small">{words}</span>', words=pl.lit(word("density.none")))),
         pl.col("origin").fill_null("trace"),
         _route_html().alias("route_html"),
+        pl.lit(word("sample.readings")).alias("readings"),
     )
     columns = {
-        "Result": "<b>{title}</b>{symbol_html}",
-        "Figure": "{figure_html}{n_html}",
-        "Against limits": "{limits_html}",
-        "Method": '{method}<span class="small">{equation_html}{route_html} <a href="#{origin}">readings</a></span>',
-        "Doubts": "{doubt_html}",
+        word("head.result"): "<b>{title}</b>{symbol_html}",
+        word("head.figure"): "{figure_html}{n_html}",
+        word("sample.against"): "{limits_html}",
+        word("head.method"): '{method}<span class="small">{equation_html}{route_html} '
+        '<a href="#{origin}">{readings}</a></span>',
+        word("sample.doubts"): "{doubt_html}",
     }
     return tables_by_owner(rows, "sample_id", columns, row='<tr id="{anchor}">')
 
@@ -87,7 +90,7 @@ def _route_html() -> pl.Expr:
     other = pl.col("route") != pl.col("property")
     return given(
         pl.when(other).then(pl.col("route")),
-        fill(" route: {words};", words=pl.col("route").str.replace_all("_", " ", literal=True)),
+        fill(" {said_html}", said_html=phrase("sample.route", route=spoken("route", pl.col("route")))),
     )
 
 
@@ -96,14 +99,19 @@ def _unmet(parts: Model, scope: frozenset[str] | None) -> dict[str, str]:
     judged = within(parts.judged, "sample_id", scope)
     for name in ("sample_values", "missing"):
         judged = judged.join(take(parts.tables, name), on=RESULT_KEY, how="anti", nulls_equal=True)
-    columns = {"Test": "{title}", "Limit": "{limit}", "Why there is no verdict": "<bdi>{reason}</bdi>"}
+    columns = {
+        word("head.test"): "{title}",
+        word("head.limit"): "{limit}",
+        word("sample.no_verdict"): "<bdi>{reason}</bdi>",
+    }
     return tables_by_owner(judged.sort("sample_id", "property", "point", "limit_id"), "sample_id", columns)
 
 
 def _plot_html(name: str, about: str, drawn: tuple[dict[str, str], dict[str, str]]) -> dict[str, str]:
     plot, legend = drawn
+    head, note = own_words(word(name)), own_words(word(about))
     return {
-        owner: f'<figure><h3>{name}</h3>{svg}{legend.get(owner, "")}<p class="small">{about}</p></figure>'
+        owner: f'<figure><h3>{head}</h3>{svg}{legend.get(owner, "")}<p class="small">{note}</p></figure>'
         for owner, svg in plot.items()
     }
 
@@ -114,11 +122,11 @@ def _sections(parts: Model, scope: frozenset[str] | None) -> dict[str, dict[str,
         "unmet_html": _unmet(parts, scope),
         "specimens_html": specimen_tables(parts, scope),
         "density_html": _plot_html(
-            "Densification", "Corrected density of each specimen, gyrations on a logarithmic axis.",
+            "chart.densification", "sample.densification_about",
             plots.densification(parts, scope),
         ),
         "rut_html": _plot_html(
-            "Rut depth", "Depth grows downwards; a short red bar is the limit at its number of passes.",
+            "chart.rut", "sample.rut_about",
             plots.rutting(parts, scope),
         ),
         "missing_html": lists.missing(parts, "sample_id"),
@@ -133,27 +141,27 @@ def leads(parts: Model) -> dict[str, str]:
     verdicts = parts.judged.group_by("sample_id").agg(
         (pl.col("verdict") == "pass").sum().alias("passed"), (pl.col("verdict") == "fail").sum().alias("failed")
     )
+    counts = {"failed": pl.col("failed"), "passed": pl.col("passed"), "judged": pl.col("failed") + pl.col("passed")}
     text = (
         pl.when(pl.col("failed") > 0)
-        .then(pl.format("{} of {} judged results outside the limits.", "failed", pl.col("failed") + pl.col("passed")))
+        .then(filled("sample.lead_outside", **counts))
         .when(pl.col("passed") > 0)
-        .then(pl.format("{} of {} judged results within the limits.", "passed", "passed"))
-        .otherwise(pl.lit("No result could be judged."))
+        .then(filled("sample.lead_within", **counts))
+        .otherwise(pl.lit(word("sample.lead_unjudged")))
     )
     return dict(verdicts.select("sample_id", text.alias("lead")).iter_rows())
 
 
 def _facts(parts: Model) -> pl.DataFrame:
     """Return the samples with the texts of their heads."""
+    revision = filled("head.revision", revision=pl.col("revision")).str.replace_all(" ", "\u00a0", literal=True)
     return parts.samples.with_columns(
         clipped(pl.col("sample_id"), 160).alias("title"),
         clipped(pl.coalesce("project_name", "project_id"), 160).alias("project_title"),
         plain(pl.col("tonnage_t")).alias("tonnage"),
         plain(pl.col("nmas_mm")).alias("nmas"),
         day(pl.col("taken_on")).alias("taken"),
-        pl.concat_str(
-            "mix_id", pl.concat_str(pl.lit("revision\u00a0"), "revision"), separator=", ", ignore_nulls=True
-        ).alias("mix"),
+        pl.concat_str("mix_id", revision, separator=", ", ignore_nulls=True).alias("mix"),
         pl.concat_str("lot", "sublot", separator=" / ", ignore_nulls=True).alias("lot_text"),
     )
 
@@ -173,5 +181,5 @@ def sample_pages(tables: Tables, scope: frozenset[str] | None) -> Iterator[tuple
     for sample in within(_facts(parts), "sample_id", scope).iter_rows(named=True):
         name = sample["sample_id"]
         filled = {section: by_owner.get(name, "") for section, by_owner in sections.items()}
-        lead = said.get(name, word("nothing.judged") if filled["results_html"] else "Nothing has been judged yet.")
+        lead = said.get(name, word("nothing.judged" if filled["results_html"] else "sample.lead_none"))
         yield sample["slug"], page("sample.html", stamp, sample=sample, lead=lead, **filled)

@@ -2,7 +2,7 @@
 
 import polars as pl
 
-from plugins.renderers.sections.lists import doubts
+from plugins.renderers.sections.lists import doubts, withheld_html
 from plugins.renderers.sections.model import Model
 from plugins.renderers.sections.trace import method_titles
 from plugins.renderers.verbs.figures import doubt, fixed, reported
@@ -10,6 +10,7 @@ from plugins.renderers.verbs.markup import by_owner, clipped, fill, given
 from plugins.renderers.verbs.results import named
 from plugins.renderers.verbs.shell import tables_by_owner
 from plugins.renderers.verbs.tables import take, within
+from plugins.renderers.verbs.words import word
 
 _METHOD = ["sample_id", "method"]
 _ROW = [*_METHOD, "property", "point"]
@@ -18,7 +19,9 @@ _FIGURE = [*_ROW, "specimen_no"]
 
 def _values(parts: Model, scope: frozenset[str] | None) -> pl.DataFrame:
     rows = named(within(take(parts.tables, "specimen_values"), "sample_id", scope), parts.naming)
-    shown = pl.coalesce(reported(pl.col("text")), fixed(pl.col("value"), pl.col("decimals")), pl.lit("withheld"))
+    shown = pl.coalesce(
+        reported(pl.col("text")), fixed(pl.col("value"), pl.col("decimals")), pl.lit(word("sample.withheld"))
+    )
     return rows.with_columns(shown.alias("shown"), doubt(pl.col("uncertainty")).alias("doubt")).sort(
         *_METHOD, "property", "point", nulls_last=True, maintain_order=True
     )
@@ -31,13 +34,17 @@ def _cells(values: pl.DataFrame) -> pl.DataFrame:
     grid = rows.join(specimens, on=_METHOD, how="inner", nulls_equal=True, maintain_order="left_right")
     figures = values.unique(_FIGURE, keep="last", maintain_order=True).select(*_FIGURE, "shown", "doubt", "flags")
     full = grid.join(figures, on=_FIGURE, how="left", nulls_equal=True, maintain_order="left")
-    flag = given("flags", pl.lit(' <span class="mark open"><span aria-hidden="true">⚑</span> doubtful</span>'))
+    mark = fill(
+        ' <span class="mark open"><span aria-hidden="true">⚑</span> {doubtful}</span>',
+        doubtful=pl.lit(word("due_group.doubtful")),
+    )
+    flag = given("flags", mark)
     stated = given("doubt", fill(' <span class="small firm">{doubt}</span>'))
     return full.with_columns(
         fill("<td>{shown}{doubt_html}{flag_html}</td>", doubt_html=stated, flag_html=flag).alias("cell"),
-        fill('<th scope="col"><bdi>{no}</bdi></th>', no=clipped(pl.col("specimen_no").fill_null("–"), 40)).alias(
-            "head"
-        ),
+        fill(
+            '<th scope="col"><bdi>{no}</bdi></th>', no=clipped(pl.col("specimen_no").fill_null(word("text.none")), 40)
+        ).alias("head"),
     )
 
 
@@ -56,12 +63,15 @@ def specimen_tables(parts: Model, scope: frozenset[str] | None, *, linked: bool 
         pl.col("head").first(), pl.col("row").str.join(""), pl.col("known").any()
     )
     titled = tables.join(method_titles(tables["method"]), on="method", how="left", maintain_order="left")
-    title = clipped(pl.coalesce("method_title", pl.lit("Other figures")), 120)
+    title = clipped(pl.coalesce("method_title", pl.lit(word("sample.other_figures"))), 120)
     table = fill(
         '<div class="scroll"><table class="spec"><caption>{title_html}{known_html}</caption>'
-        '<thead><tr><th scope="col">Specimen</th>{head_html}</tr></thead><tbody>{row_html}</tbody></table></div>',
+        '<thead><tr><th scope="col">{specimen}</th>{head_html}</tr></thead><tbody>{row_html}</tbody></table></div>',
         title_html=fill('<a href="#{method_anchor}">{title}</a>' if linked else "{title}", title=title),
-        known_html=pl.when("known").then(pl.lit(' <span class="small">± u, standard uncertainty, k = 1</span>')),
+        known_html=pl.when("known").then(
+            fill(' <span class="small">{words}</span>', words=pl.lit(word("sample.uncertainty")))
+        ),
+        specimen=pl.lit(word("head.specimen")),
         head_html=pl.col("head"),
         row_html=pl.col("row"),
     )
@@ -74,13 +84,13 @@ def specimen_doubts(parts: Model, scope: frozenset[str] | None) -> dict[str, str
     reasons = doubts(values, parts, _FIGURE)
     rows = values.join(reasons, on=_FIGURE, how="left", nulls_equal=True, maintain_order="left")
     rows = rows.join(method_titles(rows["method"]), on="method", how="left", maintain_order="left").with_columns(
-        given("withheld", fill("Withheld: <bdi>{withheld}</bdi><br>")).alias("held_html"),
+        withheld_html().alias("held_html"),
         clipped(pl.col("specimen_no"), 40).alias("no"),
         clipped(pl.col("method_title"), 120).alias("by"),
     )
     columns = {
-        "Specimen": '<bdi>{no}</bdi><span class="small">{by}</span>',
-        "Figure": "{title} {shown}",
-        "Why": "{held_html}{doubt_html}",
+        word("head.specimen"): '<bdi>{no}</bdi><span class="small">{by}</span>',
+        word("head.figure"): "{title} {shown}",
+        word("report.why"): "{held_html}{doubt_html}",
     }
     return tables_by_owner(rows, "sample_id", columns)

@@ -6,11 +6,12 @@ from great_tables import GT
 from plugins.renderers.sections import comparing, overview, refused, work
 from plugins.renderers.sections.model import register
 from plugins.renderers.verbs.figures import counted, spaced
-from plugins.renderers.verbs.markup import clipped, fill, printable
+from plugins.renderers.verbs.markup import clipped, fill, phrase, printable
 from plugins.renderers.verbs.presentation import day
 from plugins.renderers.verbs.results import Tables, names
 from plugins.renderers.verbs.shell import as_of, page, tables_by_owner
 from plugins.renderers.verbs.tables import TREND, take
+from plugins.renderers.verbs.words import word
 
 #: Refusals listed on the page; the rest is counted.
 REFUSALS_SHOWN = 200
@@ -18,22 +19,18 @@ REFUSALS_SHOWN = 200
 PROJECTS_SHOWN, EARLIER_SHOWN = 100, 2000
 #: Fixed, so that the same tables give the same bytes.
 _TABLE_ID = "projects"
-_NOTHING = '<span class="lbl">Outside limits</span><span class="nil">nothing judged</span>'
-_LABELS = {
-    "project": "Project",
-    "samples": "Samples",
-    "outside": "Judged results outside limits",
-    "missing_n": "Late or missing",
-    "doubtful_n": "Doubtful",
-    "owed_n": "Owed",
-    "waiting_n": "Refused or waiting",
-}
-#: Column of counts -> its label in a card, and the list of the project's page it opens.
+#: Column of counts -> text of its label, and the list of the project's page it opens.
 _COUNTS = {
-    "missing_n": ("Late or missing", "work"),
-    "doubtful_n": ("Doubtful", "work"),
-    "owed_n": ("Owed", "work"),
-    "waiting_n": ("Refused or waiting", "waiting"),
+    "missing_n": ("summary.late_missing", "work"),
+    "doubtful_n": ("summary.doubtful", "work"),
+    "owed_n": ("summary.owed", "work"),
+    "waiting_n": ("refusal.title", "waiting"),
+}
+#: Column -> text of its head.
+_LABELS = {
+    "samples": "head.samples",
+    "outside": "summary.judged_outside",
+    **{column: text for column, (text, _) in _COUNTS.items()},
 }
 #: Tables that name the properties of the page.
 _NAMED = ("project_figures", "project_worst", "laboratory_figures", "laboratory_bias", "plant_figures")
@@ -54,19 +51,26 @@ def _frame(
 ) -> pl.DataFrame:
     """Return the cells of the table as markup: one row per project."""
     slugged = projects.select("project_id", "slug")
+    labels = {column: (word(text), anchor) for column, (text, anchor) in _COUNTS.items()}
     pieces = [
         overview.cells(tables, slugged, naming, keys),
         overview.outside_cells(tables, slugged, naming),
-        overview.count_cells(_counts(tables, samples), slugged, _COUNTS),
+        overview.count_cells(_counts(tables, samples), slugged, labels),
     ]
+    nothing = fill(
+        '<span class="lbl">{head}</span><span class="nil">{none}</span>',
+        head=pl.lit(word("summary.outside")),
+        none=pl.lit(word("summary.unjudged")),
+    )
     frame = overview.project_cells(tables, projects)
     for piece in pieces:
         frame = frame.join(piece, on="project_id", how="left", maintain_order="left")
+    absent = fill('<span class="nil">{none}</span>', none=pl.lit(word("text.none")))
     return frame.select(
         "project",
         "samples",
-        *(pl.col(key).fill_null('<span class="nil">–</span>').alias(f"p{place}") for place, key in enumerate(keys)),
-        pl.col("outside").fill_null(_NOTHING),
+        *(pl.coalesce(key, absent).alias(f"p{place}") for place, key in enumerate(keys)),
+        pl.coalesce("outside", nothing),
         *_COUNTS,
     )
 
@@ -88,15 +92,13 @@ def _table_html(frame: pl.DataFrame, heads: dict[str, str]) -> str:
         GT(frame, id=_TABLE_ID, rowname_col="project")
         # Every cell is markup made by `fill`, which escapes what it takes: hand it through as it is.
         .fmt(lambda cell: cell, columns=frame.columns)
-        .tab_stubhead(_LABELS["project"])
-        .cols_label(cases={**{name: label for name, label in _LABELS.items() if name != "project"}, **heads})
+        .tab_stubhead(word("head.project"))
+        .cols_label(cases={**{name: word(text) for name, text in _LABELS.items()}, **heads})
         .cols_align("left")
     )
     if heads:
-        drawn = drawn.tab_spanner(
-            "Mean ± s against limits, and the latest in time order", columns=list(heads), id="means"
-        )
-    drawn = drawn.tab_spanner("Needs attention", columns=list(_COUNTS), id="attention")
+        drawn = drawn.tab_spanner(word("summary.means"), columns=list(heads), id="means")
+    drawn = drawn.tab_spanner(word("summary.attention"), columns=list(_COUNTS), id="attention")
     whole = drawn.as_raw_html()
     return whole[whole.index("<table") : whole.rindex("</table>")] + "</table>"
 
@@ -104,32 +106,34 @@ def _table_html(frame: pl.DataFrame, heads: dict[str, str]) -> str:
 def _lead(tables: Tables, projects: pl.DataFrame, samples: pl.DataFrame) -> str:
     """Return the page in a few sentences: how much there is, of which days, and how much of it fits."""
     totals = take(tables, "project_totals").join(projects, on="project_id", how="semi")
-    start = f"{counted(projects.height, 'project')}, {counted(samples.height, 'sample')}"
+    counts = {"projects": counted(projects.height, "project"), "samples": counted(samples.height, "sample")}
     days = samples.filter(pl.col("taken_on").is_not_null()).select(
         first=day(pl.col("taken_on").min()), last=day(pl.col("taken_on").max())
     )
     first, last = days.row(0)
-    taken = f" taken {first} to {last}." if first else "."
+    start = word("summary.lead_taken", **counts, first=first, last=last) if first else word("summary.lead", **counts)
     judged = int(totals.select(pl.sum_horizontal("passed", "failed", "in_doubt").sum()).item() or 0)
     if not judged:
-        return f"{start}{taken} Nothing has been judged against a limit yet."
+        return f"{start} {word('summary.lead_unjudged')}"
     passed = int(totals["passed"].sum())
-    return f"{start}{taken} {spaced(passed)} of {counted(judged, 'judged result')} lie within their limits."
+    within = word("summary.lead_within", passed=spaced(passed), judged=counted(judged, "judged result"))
+    return f"{start} {within}"
 
 
 def _refusals_html(tables: Tables) -> tuple[str, int]:
     rows = refused.shown(take(tables, "refusals"))
     listed = rows.head(REFUSALS_SHOWN).with_columns(pl.lit("all").alias("owner"))
-    return tables_by_owner(listed, "owner", refused.COLUMNS).get("all", ""), rows.height
+    return tables_by_owner(listed, "owner", refused.columns()).get("all", ""), rows.height
 
 
 def _orphans_html(samples: pl.DataFrame) -> str:
     rows = samples.filter(pl.col("project_slug").is_null())
-    item = fill(
-        '<li><a href="sample/{slug}.html"><bdi>{sample}</bdi></a> names project <bdi>{project}</bdi></li>',
-        sample=clipped(pl.col("sample_id"), 80),
-        project=clipped(pl.col("project_id").fill_null("–"), 80),
+    names = phrase(
+        "summary.orphan",
+        sample_html=fill('<a href="sample/{slug}.html"><bdi>{label}</bdi></a>', label=clipped(pl.col("sample_id"), 80)),
+        project_html=fill("<bdi>{label}</bdi>", label=clipped(pl.col("project_id").fill_null(word("text.none")), 80)),
     )
+    item = fill("<li>{names_html}</li>", names_html=names)
     return "".join(rows.head(REFUSALS_SHOWN).select(item.alias("item"))["item"].to_list())
 
 
@@ -143,7 +147,8 @@ def _ordered(tables: Tables, projects: pl.DataFrame) -> tuple[pl.DataFrame, pl.D
 
 def _earlier_html(earlier: pl.DataFrame) -> str:
     item = fill(
-        '<li><a href="project/{slug}.html"><bdi>{name}</bdi></a> <span class="more date">{active_on}</span></li>',
+        '<li><a href="project/{slug}.html"><bdi>{name}</bdi></a> <span class="more date">{day}</span></li>',
+        day=day(pl.col("active_on")),
         name=clipped(pl.coalesce("project_name", "project_id"), 80),
     )
     return "".join(earlier.head(EARLIER_SHOWN).select(item.alias("item"))["item"].to_list())

@@ -7,6 +7,7 @@ from plugins.renderers.verbs.markup import by_owner, clipped, fill, gathered, gi
 from plugins.renderers.verbs.shell import tables_of
 from plugins.renderers.verbs.slugs import slug
 from plugins.renderers.verbs.tables import take, within
+from plugins.renderers.verbs.words import defined, group, word
 from schemas.units import SUFFIXES
 from schemas.vocabulary import MassRole, Method
 
@@ -14,19 +15,22 @@ _METHOD = ["sample_id", "method"]
 _SPECIMEN = [*_METHOD, "specimen_no"]
 #: Characters of a raw line that are shown.
 RAW_SHOWN = 500
-_METHODS = {str(method.value): method.definition for method in Method}
-_FIELDS = {f"mass_{role.value}": role.definition for role in MassRole}
+_METHODS = {str(method.value): method for method in Method}
+_FIELDS = {f"mass_{role.value}": role for role in MassRole}
 _MASS_UNIT = "g"
 #: Suffix of a stored column -> unit, the longest suffix first.
 _SUFFIXES = sorted(((suffix, unit) for unit, suffix in SUFFIXES.items()), key=lambda pair: -len(pair[0]))
-_COLUMNS = {
-    "Reading": '{what}<span class="small">{meaning}</span>',
-    "Value": "<bdi>{value}</bdi>",
-    "Instrument": "<bdi>{instrument}</bdi>",
-    "Export": "<bdi>{file}</bdi>",
-    "Place": "<bdi>{spot}</bdi>",
-    "Raw line": "{raw_html}",
-}
+
+
+def _columns() -> dict[str, str]:
+    return {
+        word("trace.reading"): '{what}<span class="small">{meaning}</span>',
+        word("trace.value"): "<bdi>{value}</bdi>",
+        word("head.instrument"): "<bdi>{instrument}</bdi>",
+        word("trace.export"): "<bdi>{file}</bdi>",
+        word("head.place"): "<bdi>{spot}</bdi>",
+        word("trace.raw"): "{raw_html}",
+    }
 
 
 def method_titles(methods: pl.Series) -> pl.DataFrame:
@@ -35,7 +39,7 @@ def method_titles(methods: pl.Series) -> pl.DataFrame:
     return pl.DataFrame(
         {
             "method": distinct,
-            "method_title": [_METHODS.get(name, name) for name in distinct],
+            "method_title": [defined(_METHODS[name]) if name in _METHODS else name for name in distinct],
             "method_anchor": [f"m-{slug(name)}" for name in distinct],
         },
         schema={"method": pl.String(), "method_title": pl.String(), "method_anchor": pl.String()},
@@ -50,14 +54,16 @@ def equation_html() -> pl.Expr:
 
 
 def _field(name: str) -> tuple[str, str | None, str | None]:
-    """Return a field's words, unit and meaning: `water_temperature_c` is `water temperature` in °C."""
-    word, _, rest = name.partition(" ")
-    if word in _FIELDS:
-        return f"{word} {rest}".replace("_", " ").strip(), _MASS_UNIT, _FIELDS[word]
-    for suffix, unit in _SUFFIXES:
-        if word.endswith(suffix):
-            return f"{word.removesuffix(suffix)} {rest}".replace("_", " ").strip(), unit, None
-    return name.replace("_", " "), None, None
+    """Return a field's words, unit and meaning: `water_temperature_c` is `water temperature` in °C.
+
+    A catalogue may word a field in its group `field`, by its name without the unit.
+    """
+    head, _, rest = name.partition(" ")
+    role = _FIELDS.get(head)
+    found = next(((suffix, unit) for suffix, unit in _SUFFIXES if not role and head.endswith(suffix)), ("", None))
+    head, unit = head.removesuffix(found[0]), _MASS_UNIT if role else found[1]
+    words = f"{group('field').get(head, head)} {rest}".replace("_", " ").strip()
+    return words, unit, defined(role) if role else None
 
 
 def _fields(names: pl.Series) -> pl.DataFrame:
@@ -106,7 +112,7 @@ def _inputs(parts: Model, scope: frozenset[str] | None) -> pl.DataFrame:
         clipped(pl.col("place"), 80).alias("spot"),
         raw.alias("raw_html"),
     )
-    return tables_of(shown, _SPECIMEN, _COLUMNS)
+    return tables_of(shown, _SPECIMEN, _columns())
 
 
 def _specimens(parts: Model, scope: frozenset[str] | None) -> pl.DataFrame:
@@ -117,9 +123,15 @@ def _specimens(parts: Model, scope: frozenset[str] | None) -> pl.DataFrame:
     blocks = keys.join(inputs, on=_SPECIMEN, how="left", nulls_equal=True, maintain_order="left").sort(
         _SPECIMEN, nulls_last=True, maintain_order=True
     )
-    none = pl.lit('<p class="empty small">No reading was handed in for it.</p>')
-    head = given("specimen_no", fill("<h4>Specimen <bdi>{no}</bdi></h4>", no=clipped(pl.col("specimen_no"), 60)))
-    block = fill("{head_html}{table_html}", head_html=head, table_html=pl.col("table_html").fill_null(none))
+    none = fill('<p class="empty small">{words}</p>', words=pl.lit(word("trace.no_reading")))
+    head = fill(
+        "<h4>{word} <bdi>{no}</bdi></h4>",
+        word=pl.lit(word("head.specimen")),
+        no=clipped(pl.col("specimen_no"), 60),
+    )
+    block = fill(
+        "{head_html}{table_html}", head_html=given("specimen_no", head), table_html=pl.coalesce("table_html", none)
+    )
     return gathered(blocks.select(*_METHOD, block.alias("block_html")), _METHOD, "block_html")
 
 
@@ -134,6 +146,6 @@ def traces(parts: Model, scope: frozenset[str] | None) -> dict[str, str]:
     section = fill(
         '<section id="{anchor}"><h3>{title}</h3>{equations_html}{block_html}</section>',
         anchor=pl.col("method_anchor").fill_null("m-other"),
-        title=clipped(pl.coalesce("method_title", pl.lit("Other readings")), 120),
+        title=clipped(pl.coalesce("method_title", pl.lit(word("trace.other"))), 120),
     )
     return by_owner(titled.select("sample_id", section.alias("section_html")), "sample_id", "section_html")

@@ -2,8 +2,10 @@
 
 import polars as pl
 
-from plugins.renderers.verbs.markup import clipped, fill, given
+from plugins.renderers.verbs.markup import clipped, fill, given, phrase
+from plugins.renderers.verbs.presentation import day
 from plugins.renderers.verbs.slugs import slugs
+from plugins.renderers.verbs.words import spoken, word
 from schemas.vocabulary import ItemKind
 
 #: Group -> kinds of items in it, in the order shown.
@@ -16,32 +18,18 @@ GROUPS: dict[str, tuple[ItemKind, ...]] = {
     ),
     "owed": (ItemKind.STOP, ItemKind.REMOVAL, ItemKind.RETEST, ItemKind.STARTUP, ItemKind.CALIBRATION),
 }  # fmt: skip
-#: Kind -> short words for it, where its own name is not such.
-_WORDS = {
-    ItemKind.NO_REGISTER: "sample not registered",
-    ItemKind.IN_DOUBT: "closer to its limit than its uncertainty",
-    ItemKind.LATE: "came late",
-    ItemKind.OVERDUE: "tests owed by a day",
-    ItemKind.INVALID: "not to be judged",
-    ItemKind.STARTUP: "start-up tests",
-    ItemKind.STOP: "production",
-    ItemKind.BIAS: "laboratories differ",
-    ItemKind.SIGNAL: "control chart signals",
-    ItemKind.LAPSED: "used without calibration",
-    ItemKind.SET_AT_FAULT: "specification set",
-}
-_SHAPES = {"late": "▲", "due": "○", "open": "·"}
 _GROUP = {str(kind.value): group for group, kinds in GROUPS.items() for kind in kinds}
-_SAID = {str(kind.value): _WORDS.get(kind, str(kind.value)) for kind in ItemKind}
 
-#: Column head -> cell; `where_html` is the sample with its link, or nothing.
-COLUMNS = {
-    "Asks for": '<span class="firm"><b>{group}</b></span><span class="small">{said}</span>',
-    "Mix and lot": "<bdi>{mix}</bdi>{lot_html}",
-    "What it is": "<bdi>{what}</bdi>{sample_html}",
-    "What to do": "<bdi>{todo}</bdi>",
-    "By when": "{when_html}",
-}
+
+def columns() -> dict[str, str]:
+    """Return column head -> cell; `sample_html` is the sample with its link, or nothing."""
+    return {
+        word("due.asks"): '<span class="firm"><b>{group_text}</b></span><span class="small">{said}</span>',
+        word("due.where"): "<bdi>{mix}</bdi>{lot_html}",
+        word("due.what"): "<bdi>{what}</bdi>{sample_html}",
+        word("head.todo"): "<bdi>{todo}</bdi>",
+        word("due.when"): "{when_html}",
+    }
 
 
 def grouped(work: pl.DataFrame) -> pl.DataFrame:
@@ -65,15 +53,20 @@ def worded(work: pl.DataFrame, samples: pl.DataFrame, up: str) -> pl.DataFrame:
     """
     place = {name: number for number, name in enumerate(GROUPS)}
     linked = grouped(work).join(samples.select("sample_id", "slug"), on="sample_id", how="left", maintain_order="left")
-    link = fill(f'<span class="small">sample <a href="{up}sample/{{slug}}.html"><bdi>{{label}}</bdi></a></span>')
+    link = fill(
+        '<span class="small">{sample_html}</span>',
+        sample_html=phrase(
+            "due.sample", sample_html=fill(f'<a href="{up}sample/{{slug}}.html"><bdi>{{label}}</bdi></a>')
+        ),
+    )
+    lot = phrase("due.lot", lot_html=fill("<bdi>{lot}</bdi>", lot=clipped(pl.col("lot"), 40)))
     return (
         linked.with_columns(
-            pl.col("kind").replace_strict(_SAID, default=clipped(pl.col("kind"), 40), return_dtype=pl.String)
-            .alias("said"),
+            clipped(spoken("item", pl.col("kind")), 40).alias("said"),
+            spoken("due_group", pl.col("group")).alias("group_text"),
             clipped(pl.col("sample_id"), 80).alias("label"),
             clipped(pl.col("mix_id"), 60).alias("mix"),
-            given("lot", fill(' <span class="small">lot <bdi>{lot}</bdi></span>', lot=clipped(pl.col("lot"), 40)))
-            .alias("lot_html"),
+            given("lot", fill(' <span class="small">{lot_html}</span>', lot_html=lot)).alias("lot_html"),
             clipped(pl.col("sentence"), 400).alias("what"),
             clipped(pl.col("remedy"), 400).alias("todo"),
             _when().alias("when_html"),
@@ -89,19 +82,20 @@ def worded(work: pl.DataFrame, samples: pl.DataFrame, up: str) -> pl.DataFrame:
 
 
 def _when() -> pl.Expr:
-    shape = pl.col("state").replace_strict(_SHAPES, default="·", return_dtype=pl.String)
-    late = fill(
-        '<span class="mark fail"><span aria-hidden="true">{shape}</span> <span class="word">late</span></span>'
-        '<span class="small">was due <span class="date">{due_on}</span></span>',
-        shape=shape,
-    )
-    due = fill(
-        '<span class="mark open"><span aria-hidden="true">{shape}</span> <span class="word">due</span></span>'
-        '<span class="small">by <span class="date">{due_on}</span></span>',
-        shape=shape,
-    )
-    since = given("since", fill('<span class="small">since <span class="date">{since}</span></span>'))
-    stands = pl.concat_str(pl.lit("open, no day set"), since)
+    def dated(name: str, column: str) -> pl.Expr:
+        said = phrase(name, day_html=fill('<span class="date">{day}</span>', day=day(pl.col(column))))
+        return fill('<span class="small">{said_html}</span>', said_html=said)
+
+    def marked(kind: str, shape: str, name: str, until: str) -> pl.Expr:
+        return fill(
+            f'<span class="mark {kind}"><span aria-hidden="true">{shape}</span> '
+            '<span class="word">{word}</span></span>{until_html}',
+            word=pl.lit(word(name)),
+            until_html=dated(until, "due_on"),
+        )
+
+    late, due = marked("fail", "▲", "work.late", "due.was_due"), marked("open", "○", "due.due", "due.by")
+    stands = pl.concat_str(phrase("work.open"), given("since", dated("due.since", "since")))
     return pl.when(pl.col("state") == "late").then(late).when(pl.col("state") == "due").then(due).otherwise(stands)
 
 

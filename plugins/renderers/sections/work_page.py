@@ -5,11 +5,11 @@ import polars as pl
 from plugins.renderers.sections import work
 from plugins.renderers.sections.model import register
 from plugins.renderers.verbs.figures import counted
-from plugins.renderers.verbs.markup import clipped, fill, gathered, given
+from plugins.renderers.verbs.markup import clipped, fill, gathered, given, phrase
 from plugins.renderers.verbs.results import Tables
-from plugins.renderers.verbs.shell import as_of, page, tables_by_owner, tables_of
+from plugins.renderers.verbs.shell import as_of, day_of, page, tables_by_owner, tables_of
 from plugins.renderers.verbs.tables import take
-from plugins.renderers.verbs.words import word
+from plugins.renderers.verbs.words import capital, word
 
 #: Items listed per project and on the whole page; all are counted.
 PER_PROJECT, SHOWN = 60, 1000
@@ -24,7 +24,7 @@ def _counts_html(items: pl.DataFrame) -> str:
     rows = rows.sort("all_n", "project_id", "mix_id", "lot", descending=[True, False, False, False], nulls_last=True)
     named = rows.head(LOTS_SHOWN).with_columns(
         pl.lit("all").alias("owner"),
-        clipped(pl.col("project_id").fill_null("of no one project"), 60).alias("project"),
+        clipped(pl.col("project_id").fill_null(word("due.no_project")), 60).alias("project"),
         pl.col("project_slug").fill_null("none").alias("anchor"),
         clipped(pl.col("mix_id"), 60).alias("mix"),
         clipped(pl.col("lot"), 40).alias("lot_text"),
@@ -32,10 +32,10 @@ def _counts_html(items: pl.DataFrame) -> str:
         *(pl.col(f"{name}_n").replace(0, None) for name in work.GROUPS),
     )
     heads = {
-        "Project": '<a href="#p-{anchor}"><bdi>{project}</bdi></a>',
-        "Mix": "<bdi>{mix}</bdi>",
-        "Lot": "<bdi>{lot_text}</bdi>",
-        **{name.capitalize(): f"{{{name}_n}}" for name in work.GROUPS},
+        word("head.project"): '<a href="#p-{anchor}"><bdi>{project}</bdi></a>',
+        word("head.mix"): "<bdi>{mix}</bdi>",
+        word("head.lot_alone"): "<bdi>{lot_text}</bdi>",
+        **{capital(word(f"due_group.{name}")): f"{{{name}_n}}" for name in work.GROUPS},
     }
     return tables_by_owner(named, "owner", heads, kind="cards tally").get("all", "")
 
@@ -51,22 +51,29 @@ def _projects_html(items: pl.DataFrame, known: pl.DataFrame) -> str:
     sizes = items.group_by(by, maintain_order=True).agg(
         pl.len().alias("of"), (pl.col("state") == "late").sum().alias("late_of")
     )
-    tables = tables_of(_shown(items), by, work.COLUMNS)
+    tables = tables_of(_shown(items), by, work.columns())
     rows = (
         sizes.join(tables, on=by, how="left", nulls_equal=True, maintain_order="left")
         .join(known, on="project_id", how="left", maintain_order="left")
         .sort("late_of", "of", "project_id", descending=[True, True, False], nulls_last=True)
     )
-    title = clipped(pl.coalesce("project_name", "project_id", pl.lit("Of no one project")), 80)
-    page_link = given("page", fill(' <a class="more" href="project/{page}.html">project page</a>'))
-    cut = pl.when(pl.col("of") > PER_PROJECT).then(fill('<p class="small">{of} in all, the first are listed.</p>'))
+    title = clipped(pl.coalesce("project_name", "project_id", pl.lit(capital(word("due.no_project")))), 80)
+    page_link = given(
+        "page",
+        fill(' <a class="more" href="project/{page}.html">{words}</a>', words=pl.lit(word("due.project_page"))),
+    )
+    cut = pl.when(pl.col("of") > PER_PROJECT).then(
+        fill('<p class="small">{said_html}</p>', said_html=phrase("due.first", all=pl.col("of")))
+    )
     section = fill(
         '<section id="p-{anchor}"><h2><bdi>{title}</bdi>{link_html}</h2>{cut_html}{table_html}</section>',
         anchor=pl.col("project_slug").fill_null("none"),
         title=title,
         link_html=page_link,
         cut_html=cut,
-        table_html=pl.col("table_html").fill_null('<p class="small">Its items are counted above, not listed.</p>'),
+        table_html=pl.coalesce(
+            "table_html", fill('<p class="small">{said_html}</p>', said_html=phrase("due.unlisted"))
+        ),
     )
     listed = rows.select(pl.lit("all").alias("owner"), section.alias("section_html"))
     return "".join(gathered(listed, ["owner"], "section_html")["section_html"].to_list())
@@ -75,21 +82,18 @@ def _projects_html(items: pl.DataFrame, known: pl.DataFrame) -> str:
 def _unset(projects: pl.DataFrame) -> str:
     """Return in words how many projects no specification set asks anything of; nothing where none."""
     number = int((projects["set_id"].fill_null("") == "").sum())
-    who = counted(number, "project has", "projects have")
-    return " " + word("nothing.unset", projects=who, their="its" if number == 1 else "their") if number else ""
+    return " " + word("nothing.unset", projects=counted(number, "project")) if number else ""
 
 
 def _lead(items: pl.DataFrame, day: str, samples: pl.DataFrame) -> str:
     if items.is_empty() and samples.is_empty():
         return word("nothing.registered")
     if items.is_empty():
-        return "Nothing is missing, late, doubtful or owed."
+        return word("due.lead_none")
     late, due = (int((items["state"] == state).sum()) for state in ("late", "due"))
-    on = f" on {day}" if day else ""
-    return (
-        f"{counted(items.height, 'item')}{on}: {late} past the day agreed, {due} with a day still to come, "
-        f"{items.height - late - due} open without a day."
-    )
+    count = counted(items.height, "item")
+    told = word("due.on_day", items=count, day=day) if day else count
+    return word("due.lead", items=told, late=late, due=due, open=items.height - late - due)
 
 
 def work_html(tables: Tables) -> bytes:
@@ -103,7 +107,7 @@ def work_html(tables: Tables) -> bytes:
     projects, samples = register(tables)
     items = work.anchors(work.worded(take(tables, "work"), samples, ""))
     run = take(tables, "run")
-    stamp = "" if run.is_empty() else (run["finished_at"][-1] or "")[:10]
+    stamp = "" if run.is_empty() else day_of(run["finished_at"][-1] or "")
     known = projects.select("project_id", "project_name", pl.col("slug").alias("page"))
     return page(
         "due.html",

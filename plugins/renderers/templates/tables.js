@@ -1,7 +1,7 @@
 "use strict";
 // Sorts, filters and groups the rows a page already holds; without it every row stands there all the same.
 (() => {
-  const words = new Intl.Collator("en", { numeric: true });
+  const words = new Intl.Collator(document.documentElement.lang, { numeric: true });
 
   const keyOf = (row, column) => {
     const cell = row.cells[column];
@@ -35,12 +35,12 @@
     return grid[grid.length - 1] || [];
   };
 
-  const groupOf = (row, name) => {
-    const found = name && row.querySelector(`[data-group="${name}"]`);
-    return found ? found.textContent.trim() : "not stated";
-  };
-
   const setUp = (table) => {
+    const { unstated } = table.closest("[data-sortable]").dataset;
+    const groupOf = (row, name) => {
+      const found = name && row.querySelector(`[data-group="${name}"]`);
+      return found ? found.textContent.trim() : unstated;
+    };
     const rows = [...table.tBodies].flatMap((body) => [...body.rows]);
     const heads = headsOf(table);
     const state = { column: -1, way: 1, group: "", keep: () => true };
@@ -117,7 +117,8 @@
     told.push(() => {
       fields.sort.value = String(state.column);
       fields.order.value = String(state.way);
-      fields.count.value = `${rows.filter((row) => !row.hidden).length} of ${rows.length}`;
+      const shown = rows.filter((row) => !row.hidden).length;
+      fields.count.value = form.dataset.shown.replace("{shown}", shown).replace("{all}", rows.length);
     });
     form.addEventListener("submit", (event) => event.preventDefault());
     form.addEventListener("input", read);

@@ -3,6 +3,7 @@
 import polars as pl
 
 from plugins.renderers.verbs.presentation import current, marked
+from plugins.renderers.verbs.words import filled, word
 
 #: Digits kept before rounding: takes away the noise of binary fractions (2.675 is stored as 2.67499…).
 _NOISE_PLACES = 9
@@ -58,9 +59,15 @@ def limit_figure(value: pl.Expr, decimals: pl.Expr) -> pl.Expr:
     return pl.when(exact).then(fixed(value, decimals)).otherwise(plain(value))
 
 
-def counted(number: int, one: str, many: str | None = None) -> str:
-    """Return a number with its noun: `1 sample`, `4 samples`."""
-    return f"{spaced(number)} {one if number == 1 else many or one + 's'}"
+def counted(number: int, noun: str) -> str:
+    """Return a number with a noun of the group `count` of the catalogue: `1 sample`, `4 samples`."""
+    return word(f"count.{noun}.{'one' if number == 1 else 'other'}", n=spaced(number))
+
+
+def counted_each(number: pl.Expr, noun: str) -> pl.Expr:
+    """Return numbers with their noun, as `counted` has it; null stays null."""
+    one, other = (filled(f"count.{noun}.{form}", n=number.cast(pl.String)) for form in ("one", "other"))
+    return pl.when(number == 1).then(one).otherwise(other)
 
 
 def spaced(number: float) -> str:

@@ -5,6 +5,9 @@ import re
 from collections.abc import Sequence
 
 import polars as pl
+from markupsafe import Markup
+
+from plugins.renderers.verbs.words import filled, pieces, word
 
 _ESCAPES = {"&": "&amp;", "<": "&lt;", ">": "&gt;", '"': "&quot;", "'": "&#39;"}
 #: Control characters have no place in HTML; a visible stand-in shows that there was one.
@@ -31,14 +34,15 @@ def css_string(text: str) -> str:
 
 
 def own_words(text: str) -> str:
-    """Escape a name that becomes a column head of `tables_of`; braces would be taken for gaps."""
-    return html.escape(printable(text)).replace("{", "(").replace("}", ")")
+    """Return a text as a piece of a pattern of `fill`: escaped, unless it was; braces would be taken for gaps."""
+    escaped = text if isinstance(text, Markup) else html.escape(printable(text))
+    return Markup(escaped.replace("{", "(").replace("}", ")"))  # noqa: S704
 
 
 def clipped(value: pl.Expr, limit: int) -> pl.Expr:
     """Return the text, cut to `limit` characters with a note of its full length where it is longer."""
     size = value.str.len_chars()
-    short = pl.concat_str(value.str.slice(0, limit), pl.lit("… ("), size.cast(pl.String), pl.lit(" characters)"))
+    short = filled("text.clipped", start=value.str.slice(0, limit), size=size.cast(pl.String))
     return pl.when(size > limit).then(short).otherwise(value)
 
 
@@ -66,6 +70,27 @@ def fill(pattern: str, **parts: pl.Expr) -> pl.Expr:
             continue
         value = parts.get(piece, pl.col(piece))
         built.append(value.fill_null("") if piece.endswith("_html") else escape(value))
+    return pl.concat_str(built)
+
+
+def phrase(name: str, **parts: pl.Expr) -> pl.Expr:
+    """Return a text of the catalogue as markup for each row, its gaps filled; null values leave their gap empty.
+
+    Parameters
+    ----------
+    name
+        Name of the text.
+    parts
+        Expression for each gap: escaped; one whose name is that of the gap with `_html` holds markup made by `fill`.
+    """
+    built = []
+    for position, piece in enumerate(pieces(word(name))):
+        if position % 2 == 0:
+            built.append(pl.lit(own_words(piece)))
+        elif piece in parts:
+            built.append(escape(parts[piece]))
+        else:
+            built.append(parts[f"{piece}_html"].fill_null(""))
     return pl.concat_str(built)
 
 

@@ -13,6 +13,8 @@ from plugins.renderers.verbs.tables import take
 
 #: Name of a date format -> pattern of it.
 DATE_FORMATS = {"iso": "%Y-%m-%d", "dmy": "%d.%m.%Y", "mdy": "%m/%d/%Y"}
+#: Pattern of a day -> pattern of its month.
+_MONTHS = {"%Y-%m-%d": "%Y-%m", "%d.%m.%Y": "%m.%Y", "%m/%d/%Y": "%m/%Y"}
 DECIMAL_MARKS = {"point": ".", "comma": ","}
 
 
@@ -96,6 +98,11 @@ def marked(text: pl.Expr) -> pl.Expr:
 def day(value: pl.Expr) -> pl.Expr:
     """Return dates or times as text: the day in the format that is asked for."""
     return value.dt.strftime(current().date_pattern)
+
+
+def month(value: pl.Expr) -> pl.Expr:
+    """Return dates as text: month and year in the format that is asked for."""
+    return value.dt.strftime(_MONTHS.get(current().date_pattern, "%Y-%m"))
 
 
 def moment(value: pl.Expr) -> pl.Expr:

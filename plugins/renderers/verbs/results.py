@@ -10,7 +10,7 @@ from plugins.renderers.verbs.presentation import current
 from plugins.renderers.verbs.slugs import slug
 from plugins.renderers.verbs.tables import RESULT_KEY, take
 from plugins.renderers.verbs.verdicts import limit_text, side
-from plugins.renderers.verbs.words import word
+from plugins.renderers.verbs.words import capital, group, word
 from schemas.units import SIEVE_DESIGNATIONS
 
 Tables = Mapping[str, pl.DataFrame]
@@ -35,8 +35,10 @@ def _at_text(name: str, at: float) -> str:
     return word(said, at=spaced(at))
 
 
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
+def _name() -> pl.Expr:
+    """Return the name of a property, of columns property and name; a catalogue may name it in its group `property`."""
+    registered = pl.coalesce("name", "property")
+    return pl.col("property").replace_strict(group("property"), default=registered, return_dtype=pl.String)
 
 
 def names(frame: pl.DataFrame, tables: Tables) -> pl.DataFrame:
@@ -59,14 +61,14 @@ def names(frame: pl.DataFrame, tables: Tables) -> pl.DataFrame:
     keys = frame.select("property", "point").drop_nulls("property").unique().sort("property", "point", nulls_last=False)
     known = take(tables, "properties").unique("property", keep="first", maintain_order=True)
     joined = keys.join(known, on="property", how="left", maintain_order="left").with_columns(
-        clipped(pl.coalesce("name", "property"), _NAME_SHOWN).alias("name"),
+        clipped(_name(), _NAME_SHOWN).alias("name"),
         *(clipped(pl.col(text), _SYMBOL_SHOWN).alias(text) for text in ("symbol", "unit")),
     )
     # A Python loop over the vocabulary, not over results: some dozens of properties, sieves and pass numbers.
     pairs = list(zip(keys["property"].to_list(), keys["point"].to_list(), strict=True))
     at_texts = [None if at is None else _at_text(name, at) for name, at in pairs]
     anchors = ["r-" + slug(name if at is None else f"{name} {at!r}") for name, at in pairs]
-    title = [_capital(name) for name in joined["name"].to_list()]
+    title = [capital(name) for name in joined["name"].to_list()]
     named = joined.with_columns(
         pl.Series("name", title, pl.String),
         pl.Series("at_text", at_texts, pl.String),
@@ -132,6 +134,8 @@ def limited_first(results: pl.DataFrame, owner: str) -> pl.DataFrame:
 def flag_sentences(frame: pl.DataFrame, tables: Tables, key: list[str]) -> pl.DataFrame:
     """Return one row per key and flag, with the flag's sentence; an unknown code speaks for itself.
 
+    A catalogue may word the sentence in its group `flag`.
+
     Parameters
     ----------
     frame
@@ -147,5 +151,9 @@ def flag_sentences(frame: pl.DataFrame, tables: Tables, key: list[str]) -> pl.Da
         .explode("code")
         .filter(pl.col("code").is_not_null() & (pl.col("code") != ""))
         .join(codes, on="code", how="left", maintain_order="left")
-        .with_columns(pl.coalesce("sentence", "code").alias("sentence"))
+        .with_columns(
+            pl.col("code")
+            .replace_strict(group("flag"), default=pl.coalesce("sentence", "code"), return_dtype=pl.String)
+            .alias("sentence")
+        )
     )

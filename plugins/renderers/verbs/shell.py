@@ -13,7 +13,8 @@ import jinja2
 import polars as pl
 from markupsafe import Markup
 
-from plugins.renderers.verbs.markup import fill, gathered, printable
+from plugins.renderers.verbs.figures import counted
+from plugins.renderers.verbs.markup import fill, gathered, own_words, printable
 from plugins.renderers.verbs.presentation import current
 from plugins.renderers.verbs.tables import take
 from plugins.renderers.verbs.words import word
@@ -41,7 +42,7 @@ def _environment() -> jinja2.Environment:
         lstrip_blocks=True,
         finalize=_finalised,
     )
-    made.globals["word"] = word
+    made.globals |= {"word": word, "count": counted}
     return made
 
 
@@ -70,13 +71,13 @@ def as_of(tables: Mapping[str, pl.DataFrame]) -> str:
     if run.is_empty():
         return word("stamp.none")
     run_id, finished, version, rounding = run.row(-1)
-    when = f", {_day_of(finished)}{finished[10:16]} UTC" if finished else ""
-    made_by = f", mixledger {version}" if version else ""
+    when = word("stamp.when", day=day_of(finished), time=finished[10:16].strip()) if finished else ""
+    made_by = word("stamp.by", version=version) if version else ""
     rounded = word("stamp.rounded", rule=rounding) if rounding else ""
     return word("stamp.run", run=run_id, when=when, by=made_by) + rounded
 
 
-def _day_of(stamp: str) -> str:
+def day_of(stamp: str) -> str:
     """Return the day of a time in ISO 8601 in the format that is asked for; what is no time stays as it is."""
     try:
         return date.fromisoformat(stamp[:10]).strftime(current().date_pattern)
@@ -136,14 +137,15 @@ def tables_of(
     by
         Columns that name the group.
     columns
-        Column head (own words, or escaped) -> pattern of the cell, as `fill` takes it.
+        Column head (a text, escaped here) -> pattern of the cell, as `fill` takes it.
     kind
         Class of the table: `cards` turns rows into cards on narrow screens.
     row
         Pattern of the row's opening tag.
     """
-    cells = "".join(f'<td data-l="{head}"><div>{cell}</div></td>' for head, cell in columns.items())
-    heads = "".join(f'<th scope="col">{head}</th>' for head in columns)
+    told = [(own_words(head), cell) for head, cell in columns.items()]
+    cells = "".join(f'<td data-l="{head}"><div>{cell}</div></td>' for head, cell in told)
+    heads = "".join(f'<th scope="col">{head}</th>' for head, _ in told)
     before = f'<div class="scroll"><table class="{kind}"><thead><tr>{heads}</tr></thead><tbody>'
     rows = gathered(frame.select(*by, fill(f"{row}{cells}</tr>").alias("row_html")), by, "row_html")
     return rows.select(
