@@ -8,7 +8,7 @@ from plugins.renderers.charts.scale import scales
 from plugins.renderers.charts.trend import trends
 from plugins.renderers.sections import density_map, lists, pay, production, work
 from plugins.renderers.sections.model import Model, model
-from plugins.renderers.sections.overview import key_properties, limits, listed
+from plugins.renderers.sections.overview import key_properties, limits, listed, told_limits
 from plugins.renderers.verbs.figures import counted, fixed
 from plugins.renderers.verbs.markup import by_owner, clipped, fill, gathered, given, own_words
 from plugins.renderers.verbs.results import Tables, named
@@ -40,7 +40,7 @@ def _by_property(parts: Model) -> dict[str, str]:
         rows = rows.join(piece, on=_CELL, how="left", nulls_equal=True, maintain_order="left")
     text = [fixed(pl.col(name), pl.col("decimals")).alias(f"{name}_text") for name in ("mean", "s", "least", "most")]
     rows = rows.with_columns(text).with_columns(
-        pl.when(pl.col("limits").fill_null("") == "").then(pl.lit("none")).otherwise("limits").alias("limits"),
+        told_limits().fill_null("none").alias("limits"),
         pl.when(pl.col("n") > 0).then(_figure_html()).otherwise(pl.lit("no figure")).alias("figure_html"),
         _outcome_html().alias("outcome_html"),
     )

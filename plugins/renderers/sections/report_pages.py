@@ -38,7 +38,7 @@ def _results(parts: Model) -> dict[str, str]:
     held_back = fill('<a class="flag small" href="#deviations">{words}</a>', words=pl.lit(word("report.held")))
     rows = rows.with_columns(
         pl.when(pl.col("shown").is_not_null()).then(figure).otherwise(held_back).alias("figure_html"),
-        pl.col("limits_html").fill_null(pl.lit(word("nothing.limit"))),
+        pl.col("limits_html").fill_null(pl.lit(word("density.none"))),
         given("symbol", fill(' <span class="small">{symbol}</span>')).alias("symbol_html"),
         pl.when(pl.col("shown").is_not_null()).then(pl.col("unit")).alias("unit"),
     )
