@@ -9,7 +9,7 @@ from plugins.renderers.charts.trend import trends
 from plugins.renderers.sections import density_map, lists, pay, production, work
 from plugins.renderers.sections.model import Model, model
 from plugins.renderers.sections.overview import key_properties, limits, listed, told_limits
-from plugins.renderers.verbs.figures import counted, fixed
+from plugins.renderers.verbs.figures import counted, fixed, spaced
 from plugins.renderers.verbs.markup import by_owner, clipped, fill, gathered, given, own_words
 from plugins.renderers.verbs.results import Tables, named
 from plugins.renderers.verbs.shell import as_of, page, tables_by_owner
@@ -238,7 +238,7 @@ def _leads(parts: Model) -> dict[str, str]:
         passed, failed = judged.get(project, (0, 0))
         count = counted(samples.get(project, 0), "sample")
         verdict = (
-            f"{passed} of {counted(passed + failed, 'judged result')} within limits."
+            f"{spaced(passed)} of {counted(passed + failed, 'judged result')} within limits."
             if passed + failed
             else "nothing judged yet."
         )
