@@ -104,14 +104,14 @@ SAYS: dict[str, dict[str, tuple[str, ...]]] = {
         "mix": ("results: 400,",),
     },
     "no_targets": {
-        "summary": ("no target", "not judged", "!no limit"),
+        "summary": ("no target", "not judged", "limit not knownn 0", "!no limitn 0"),
         "project": ("nothing judged yet", "not judged", "limit not known"),
         "mix": ("the design states no target", "The design states no numbers of gyrations"),
         "sample": ("No result could be judged", "the mix design states no target", "limit not known"),
         "report": ("No result could be judged", "the mix design states no target", "limit not known"),
     },
     "no_limits": {
-        "summary": ("no limit", "nothing judged", "Nothing has been judged against a limit yet"),
+        "summary": ("no limitn 7", "nothing judged", "Nothing has been judged against a limit yet"),
         "due": ("No specification set is on record for 2 projects", "nothing is required there"),
         "project": ("none: results are not judged", "The project has no specification set", "!the specification set states"),
         "mix": ("no limit holds", "No limit on rut depth holds for this mix"),
@@ -145,7 +145,7 @@ SAYS: dict[str, dict[str, tuple[str, ...]]] = {
         "quality": ("2 refusals", "No row has been accepted yet", "Export the journal again"),
     },
     "all_withheld": {
-        "summary": ("no figure", "!no limit", "3.0 to 5.0"),
+        "summary": ("no figure", "!no limitn 0", "3.0 to 5.0n 0"),
         "project": ("nothing judged yet", "Withheld: no Gmm of this sample", "3.0 to 5.0"),
         "mix": ("No sample of this mix has volumetrics yet",),
         "sample": ("No result could be judged", "withheld: no Gmm of this sample"),
