@@ -12,7 +12,8 @@ Tables = dict[str, pl.DataFrame]
 _REGISTER = ("run", "projects", "samples", "properties", "flags")
 #: Tables that only a specification set gives rise to.
 _OF_LIMITS = (
-    "judgements", "missing", "lots", "mix_bands", "mix_states", "mix_rut_limits", "lot_figures", "work", "laboratory_bias",
+    "judgements", "missing", "lots", "mix_bands", "mix_states", "mix_rut_limits", "lot_figures", "work",
+    "laboratory_bias",
 )  # fmt: skip
 _LIMITS = ("lower", "upper", "verdict")
 

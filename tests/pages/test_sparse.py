@@ -113,7 +113,9 @@ SAYS: dict[str, dict[str, tuple[str, ...]]] = {
     "no_limits": {
         "summary": ("no limitn 7", "nothing judged", "Nothing has been judged against a limit yet"),
         "due": ("No specification set is on record for 2 projects", "nothing is required there"),
-        "project": ("none: results are not judged", "The project has no specification set", "!the specification set states"),
+        "project": (
+            "none: results are not judged", "The project has no specification set", "!the specification set states",
+        ),
         "mix": ("no limit holds", "No limit on rut depth holds for this mix"),
         "sample": ("No result has been held against a limit: no limit is on record.", "no limit"),
         "report": (
