@@ -107,9 +107,11 @@ def pass_in_hand(
         state.save(workspace, marks)
     outcome = replace(outcome, problems=(*problems, *outcome.problems))
     renderers = pages_digest(settings.plugins.trusted, repr(settings.pages))
+    # Before anything is stored there are pages all the same, which say that and what to do.
+    bare = not marks.stored and renderers != marks.renderers
     if renderers != marks.renderers:
         marks = replace(marks, renderers=renderers, rendered=0)
-    if pages and marks.rendered != marks.stored:
+    if pages and (bare or marks.rendered != marks.stored):
         outcome = _render(workspace, settings, executor, shown, marks, outcome)
         state.save(workspace, replace(marks, rendered=marks.stored))
     return outcome
@@ -158,9 +160,12 @@ def _render(
     marks: state.State,
     outcome: Outcome,
 ) -> Outcome:
-    from pipeline.render import render
+    from pipeline.render import render, render_bare
 
     with progress.stage("rendering pages", 1):
-        written = executor.call(render, workspace, settings, marks.rendered)
+        if marks.stored:
+            written = executor.call(render, workspace, settings, marks.rendered)
+        else:
+            written = executor.call(render_bare, workspace, settings)
     problems = (*outcome.problems, *(each for each in written.problems if each not in outcome.problems))
     return replace(outcome, pages=written.files, problems=problems)

@@ -146,6 +146,18 @@ def _figures(results: pl.DataFrame) -> pl.DataFrame:
     )
 
 
+def _limits(results: pl.DataFrame) -> pl.DataFrame:
+    """Return the distinct limits of each result: those that judged it, else those that could not.
+
+    A row without either bound says that a limit holds and cannot be told.
+    """
+    known = pl.col("lower").is_not_null() | pl.col("upper").is_not_null()
+    worth = known.cast(pl.Int8) + (known & pl.col("counts")).cast(pl.Int8)
+    held = results.filter(pl.col("verdict").is_not_null()).with_columns(worth.alias("worth"))
+    best = held.filter(pl.col("worth") == pl.col("worth").max().over(_CELL))
+    return best.select(*_CELL, "lower", "upper").unique(maintain_order=True)
+
+
 def _failing() -> pl.Expr:
     judged = pl.sum_horizontal(*_COUNTED)
     return pl.when(judged > 0).then(100 * pl.col("failed") / judged).alias("failing_pct")
@@ -216,17 +228,16 @@ def projects(frames: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
     -------
     dict[str, pl.DataFrame]
         `project_figures` (one row per project and result: n, mean, s, least, most, verdicts counted), `project_limits`
-        (its distinct limits), `project_trend` (its latest results in time order), `project_totals`, `project_worst`.
+        (its distinct limits; without bounds where they cannot be told), `project_trend` (its latest results in time
+        order), `project_totals`, `project_worst`.
     """
     found = results(frames)
-    judged = found.filter(pl.col("counts") & (pl.col("lower").is_not_null() | pl.col("upper").is_not_null()))
-    limits = judged.select(*_CELL, "lower", "upper").unique(maintain_order=True)
     counted = found.filter(pl.col("counts"))
     place = pl.int_range(pl.len()).over(_CELL)
     latest = counted.filter(place >= pl.len().cast(pl.Int64).over(_CELL) - TREND)
     return {
         "project_figures": _figures(found),
-        "project_limits": limits,
+        "project_limits": _limits(found),
         "project_trend": latest.select(*_CELL, "sample_id", "taken_on", "value", "lower", "upper", "verdict"),
         "project_totals": _totals(frames),
         "project_worst": _worst(frames),

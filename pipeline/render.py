@@ -37,6 +37,19 @@ def render(workspace: Workspace, settings: Settings, since: int) -> Rendered:
     return _render(settings, frames, scope, workspace.pages)
 
 
+def render_bare(workspace: Workspace, settings: Settings) -> Rendered:
+    """Render the pages of a workspace in which nothing was ever stored: they say so, and what to do."""
+    import polars as pl
+
+    from plugins.renderers.verbs.tables import TABLES
+    from warehouse.publish import published
+
+    if published(workspace.store):  # the marks were lost, not the warehouse
+        return render(workspace, settings, 0)
+    frames = {name: pl.DataFrame(schema=schema) for name, schema in TABLES.items()}
+    return _render(settings, frames, Scope(), workspace.pages)
+
+
 def render_as_of(workspace: Workspace, settings: Settings, moment: str, folder: Path) -> Rendered:
     """Render every page as it would have been at a moment into another folder.
 

@@ -79,7 +79,7 @@ def _open_newest(workspace: Path) -> duckdb.DuckDBPyConnection:
         if path is None:
             raise NotPublishedError(
                 f"No warehouse has been published in '{workspace}'.",
-                "Check the folder, and run the pipeline in it first.",
+                "Check the folder, and run the pipeline in it once its inbox holds an export.",
             )
         try:
             return _open(path.absolute())

@@ -126,7 +126,7 @@ def test_points_tell_and_link_what_was_handed(whole, pages) -> None:
 def test_a_chart_says_what_it_comes_to_and_what_is_lacking(whole, pages) -> None:
     total = whole["mix_trend_totals"].filter(pl.col("mix_id") == "FIELD-7-A").filter(pl.col("property") == "pb")
     row = total.row(0, named=True)
-    said = f"{row['samples']} results, {row['outside']} outside, {row['flagged']} flagged"
+    said = f"results: {row['samples']}, outside: {row['outside']}, flagged: {row['flagged']}"
     assert f"{said}; latest target 5.10 %; latest limits 4.80 to 5.40 %</figcaption>" in _figure(
         pages[_MIX], "Binder content"
     )

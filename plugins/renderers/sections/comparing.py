@@ -44,7 +44,7 @@ def sections(tables: Tables, projects: pl.DataFrame, naming: pl.DataFrame) -> di
     years = [take(tables, name)["year"].max() for name in ("laboratory_figures", "plant_figures")]
     known = [year for year in years if year is not None]
     return {
-        "year": max(known) if known else word("compare.no_year"),
+        "year": max(known, default=""),
         "laboratories_html": _laboratories(tables, naming),
         "strays": _strays(tables),
         "bias_html": _bias(tables, naming),

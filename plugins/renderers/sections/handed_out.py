@@ -85,7 +85,9 @@ def summary_json(tables: Mapping[str, pl.DataFrame]) -> bytes:
     """
     own = ("project_id", "project_name", "client", "laboratory_id")
     split = {name: _by_project(tables[name]) for name in ("summary", "results", "lots")}
-    heads = tables["summary"].select(own).unique("project_id", keep="first", maintain_order=True)
+    # Every project of the register, also one without results, and those that only a sample names.
+    named = pl.concat([tables["projects"].select(own), tables["summary"].select(own)])
+    heads = named.unique("project_id", keep="first", maintain_order=True).sort("project_id")
     projects = [
         {
             **row,

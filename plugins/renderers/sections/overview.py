@@ -65,10 +65,16 @@ def _one_at(figures: pl.DataFrame) -> pl.DataFrame:
 
 
 def limits(tables: Tables, naming: pl.DataFrame) -> pl.DataFrame:
-    """Return columns of `_FULL` and limits: the distinct limits of a result in words."""
+    """Return columns of `_FULL` and limits: the distinct limits of a result in words, none where they are not known."""
     rows = named(take(tables, "project_limits"), naming).with_columns(limit_text().alias("limit"))
     distinct = pl.col("limit").drop_nulls().unique(maintain_order=True)
     return rows.group_by(_FULL, maintain_order=True).agg(distinct.str.join(word("limit.or")).alias("limits"))
+
+
+def told_limits() -> pl.Expr:
+    """Return the column limits of `limits`, in words where they are not known; null where no limit holds."""
+    unknown = pl.lit(word("nothing.unknown_limit"))
+    return pl.when(pl.col("limits") == "").then(unknown).otherwise("limits")
 
 
 def _within(tables: Tables) -> pl.DataFrame:
@@ -136,7 +142,7 @@ def cells(tables: Tables, projects: pl.DataFrame, naming: pl.DataFrame, keys: li
         title=_title(),
         to=pl.col("opens").fill_null("samples"),
         figure_html=_figure_html(),
-        limit=pl.when(pl.col("limits") != "").then(pl.col("limits")).otherwise(pl.lit(word("density.none"))),
+        limit=told_limits().fill_null(word("density.none")),
         at=given("at_text", pl.concat_str(pl.lit(", "), pl.col("at_text"))),
         left_html=pl.when(pl.col("left_out") > 0).then(phrase("summary.left_out", n=pl.col("left_out"))),
         outside_html=_outside_html(),

@@ -8,8 +8,8 @@ from plugins.renderers.charts.scale import scales
 from plugins.renderers.charts.trend import trends
 from plugins.renderers.sections import density_map, lists, pay, production, work
 from plugins.renderers.sections.model import Model, model
-from plugins.renderers.sections.overview import key_properties, limits, listed
-from plugins.renderers.verbs.figures import counted, fixed
+from plugins.renderers.sections.overview import key_properties, limits, listed, told_limits
+from plugins.renderers.verbs.figures import counted, fixed, spaced
 from plugins.renderers.verbs.markup import by_owner, clipped, fill, gathered, given, own_words
 from plugins.renderers.verbs.results import Tables, named
 from plugins.renderers.verbs.shell import as_of, page, tables_by_owner
@@ -40,7 +40,7 @@ def _by_property(parts: Model) -> dict[str, str]:
         rows = rows.join(piece, on=_CELL, how="left", nulls_equal=True, maintain_order="left")
     text = [fixed(pl.col(name), pl.col("decimals")).alias(f"{name}_text") for name in ("mean", "s", "least", "most")]
     rows = rows.with_columns(text).with_columns(
-        pl.when(pl.col("limits").fill_null("") == "").then(pl.lit("none")).otherwise("limits").alias("limits"),
+        told_limits().fill_null("none").alias("limits"),
         pl.when(pl.col("n") > 0).then(_figure_html()).otherwise(pl.lit("no figure")).alias("figure_html"),
         _outcome_html().alias("outcome_html"),
     )
@@ -238,7 +238,7 @@ def _leads(parts: Model) -> dict[str, str]:
         passed, failed = judged.get(project, (0, 0))
         count = counted(samples.get(project, 0), "sample")
         verdict = (
-            f"{passed} of {counted(passed + failed, 'judged_result')} within limits."
+            f"{spaced(passed)} of {counted(passed + failed, 'judged_result')} within limits."
             if passed + failed
             else "nothing judged yet."
         )

@@ -167,15 +167,21 @@ def quality_html(tables: Tables) -> bytes:
     columns = refused.columns(stated=False)
     lapsed_html, lapsed_count = _lapsed(tables, samples)
     drift_html, drift_count = _drift(tables)
-    return page(
-        "quality.html",
-        as_of(tables),
-        lead=word(
+    arrivals = take(tables, "arrivals")
+    if arrivals.is_empty() and refusals.is_empty():
+        lead = word("nothing.arrived")
+    else:
+        lead = word(
             "quality.lead",
             refusals=counted(turned.height, "refusal"),
             entries=counted(waiting.height, "entry"),
             lapsed=counted(lapsed_count, "lapsed"),
-        ),
+        )
+    return page(
+        "quality.html",
+        as_of(tables),
+        lead=lead,
+        accepted=int(arrivals["rows_accepted"].sum()),
         arrivals_html=_arrivals(tables),
         refused_html=_listed(turned, columns, REFUSED_SHOWN),
         refused_count=turned.height,

@@ -27,6 +27,7 @@ def _results(parts: Model) -> dict[str, str]:
     """Return sample -> table of its results with unit, uncertainty, limits, verdicts and method."""
     block = fill(
         '<div class="verdict">{limit} {mark_html}{reason_html}</div>',
+        limit=pl.col("limit").fill_null(word("nothing.unknown_limit")),
         mark_html=mark_html(),
         reason_html=given("reason", fill(' <span class="small"><bdi>{reason}</bdi></span>')),
     )
@@ -37,6 +38,7 @@ def _results(parts: Model) -> dict[str, str]:
     held_back = fill('<a class="flag small" href="#deviations">{words}</a>', words=pl.lit(word("report.held")))
     rows = rows.with_columns(
         pl.when(pl.col("shown").is_not_null()).then(figure).otherwise(held_back).alias("figure_html"),
+        pl.col("limits_html").fill_null(pl.lit(word("density.none"))),
         given("symbol", fill(' <span class="small">{symbol}</span>')).alias("symbol_html"),
         pl.when(pl.col("shown").is_not_null()).then(pl.col("unit")).alias("unit"),
     )
@@ -210,7 +212,8 @@ def report_pages(tables: Tables) -> Iterator[tuple[str, bytes]]:
                 as_of(tables),
                 report=report,
                 laboratory=laboratory,
-                lead=said.get(name, word("report.no_results")),
+                lead=said.get(name, word("nothing.judged" if filled["results_html"] else "report.no_results")),
+                governed=any(head == word("head.specification") for head, _ in facts),
                 about=facts,
                 chain=chain.get(name, []),
                 former_html=former.get(name, ""),

@@ -22,6 +22,7 @@ def _judgements(parts: Model, scope: frozenset[str] | None) -> pl.DataFrame:
     """Return per result all its limits with verdict, reason and source: columns of `RESULT_KEY`, limits_html."""
     block = fill(
         '<div class="verdict">{limit} {mark_html}{reason_html}{source_html}</div>',
+        limit=pl.col("limit").fill_null(word("nothing.unknown_limit")),
         mark_html=mark_html(),
         reason_html=given("reason", fill(' <span class="small"><bdi>{reason}</bdi></span>')),
         source_html=given("source", fill(' <span class="small"><bdi>{source}</bdi></span>')),
@@ -180,5 +181,5 @@ def sample_pages(tables: Tables, scope: frozenset[str] | None) -> Iterator[tuple
     for sample in within(_facts(parts), "sample_id", scope).iter_rows(named=True):
         name = sample["sample_id"]
         filled = {section: by_owner.get(name, "") for section, by_owner in sections.items()}
-        lead = said.get(name, word("sample.lead_none"))
+        lead = said.get(name, word("nothing.judged" if filled["results_html"] else "sample.lead_none"))
         yield sample["slug"], page("sample.html", stamp, sample=sample, lead=lead, **filled)

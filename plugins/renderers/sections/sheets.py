@@ -90,7 +90,9 @@ def sheets(tables: Tables, scope: Scope) -> dict[str, pl.DataFrame]:
     """
     parts = model(tables)
     register = take(tables, "samples")
+    heads = parts.projects.select("project_id", "project_name", "client", "laboratory_id", "set_id")
     made = {
+        "projects": within(heads, "project_id", scope.projects),
         "summary": within(summary(parts), "project_id", scope.projects),
         "results": within(within(results(parts), "project_id", scope.projects), "sample_id", scope.samples),
         "samples": within(register, "sample_id", scope.samples),

@@ -111,7 +111,12 @@ def _lead(tables: Tables, projects: pl.DataFrame, samples: pl.DataFrame) -> str:
         first=day(pl.col("taken_on").min()), last=day(pl.col("taken_on").max())
     )
     first, last = days.row(0)
-    start = word("summary.lead_taken", **counts, first=first, last=last) if first else word("summary.lead", **counts)
+    if first is None:
+        start = word("summary.lead", **counts)
+    elif first == last:
+        start = word("nothing.one_day", **counts, day=first)
+    else:
+        start = word("summary.lead_taken", **counts, first=first, last=last)
     judged = int(totals.select(pl.sum_horizontal("passed", "failed", "in_doubt").sum()).item() or 0)
     if not judged:
         return f"{start} {word('summary.lead_unjudged')}"

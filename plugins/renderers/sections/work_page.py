@@ -79,7 +79,15 @@ def _projects_html(items: pl.DataFrame, known: pl.DataFrame) -> str:
     return "".join(gathered(listed, ["owner"], "section_html")["section_html"].to_list())
 
 
-def _lead(items: pl.DataFrame, day: str) -> str:
+def _unset(projects: pl.DataFrame) -> str:
+    """Return in words how many projects no specification set asks anything of; nothing where none."""
+    number = int((projects["set_id"].fill_null("") == "").sum())
+    return " " + word("nothing.unset", projects=counted(number, "project")) if number else ""
+
+
+def _lead(items: pl.DataFrame, day: str, samples: pl.DataFrame) -> str:
+    if items.is_empty() and samples.is_empty():
+        return word("nothing.registered")
     if items.is_empty():
         return word("due.lead_none")
     late, due = (int((items["state"] == state).sum()) for state in ("late", "due"))
@@ -104,7 +112,7 @@ def work_html(tables: Tables) -> bytes:
     return page(
         "due.html",
         as_of(tables),
-        lead=_lead(items, stamp),
+        lead=_lead(items, stamp, samples) + _unset(projects),
         counts_html="" if items.is_empty() else _counts_html(items),
         projects_html="" if items.is_empty() else _projects_html(items, known),
     )
