@@ -12,6 +12,8 @@ import polars as pl
 
 #: Characters by which a spreadsheet takes a field of a CSV file for a formula, or loses the start of a field.
 _LEADS = "=+-@\t\r\n＝＋－＠"
+#: What may stand before such a character and be taken away by what reads the file: spaces, and marks without width.
+_UNSEEN = r"[\s\p{Z}\p{Cf}]"
 #: What XML, and so a workbook, cannot hold.
 _UNFIT = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff\ud800-\udfff]")
 #: Characters a cell of a workbook may hold.
@@ -65,7 +67,7 @@ def csv(frame: pl.DataFrame) -> bytes:
     texts = [name for name, kind in frame.schema.items() if kind == pl.String]
     leads = re.escape(_LEADS)
     safe = frame.with_columns(
-        pl.when(pl.col(name).str.contains(f"^[{leads}]"))
+        pl.when(pl.col(name).str.contains(rf"^{_UNSEEN}*[{leads}]"))
         .then(pl.concat_str(pl.lit("'"), name))
         .otherwise(name)
         .alias(name)

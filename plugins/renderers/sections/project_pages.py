@@ -261,8 +261,8 @@ def project_pages(tables: Tables, scope: frozenset[str] | None) -> Iterator[tupl
     scope
         Ids of the projects to render; None is all.
     """
-    stamp, every = as_of(tables), of_projects(tables)
-    for name in sorted(every if scope is None else scope & every.keys()):
+    stamp, every = as_of(tables), of_projects(tables, scope)
+    for name in sorted(every):
         yield _project_page(name, model(every[name]), stamp)
 
 

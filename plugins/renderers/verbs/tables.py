@@ -370,17 +370,17 @@ def of_samples(tables: Mapping[str, pl.DataFrame], ids: Collection[str] | None) 
     }
 
 
-def of_projects(tables: Mapping[str, pl.DataFrame]) -> dict[str, Mapping[str, pl.DataFrame]]:
-    """Split the tables by project: what a project's page shows must rest on that project alone."""
+def of_projects(tables: Mapping[str, pl.DataFrame], ids: frozenset[str] | None) -> dict[str, dict[str, pl.DataFrame]]:
+    """Split the tables by project: what a project's page shows must rest on that project alone. None splits all."""
     owner = take(tables, "samples").select("sample_id", "project_id").drop_nulls().unique("sample_id", keep="first")
-    split: dict[str, dict[str, pl.DataFrame]] = {
-        name: dict(tables) for name in take(tables, "projects")["project_id"].drop_nulls().unique()
-    }
-    for table, frame in tables.items():
+    owner, known = (within(frame, "project_id", ids) for frame in (owner, take(tables, "projects")))
+    split = {name: dict(tables) for name in known["project_id"].drop_nulls().unique()}
+    for table, whole in tables.items():
+        frame = within(whole, "project_id", ids) if "project_id" in whole.columns else whole
         parts = _by_project(frame, owner)
         for name in split if parts is not None else ():
             split[name][table] = (parts or {}).get(name, frame.clear())
-    return dict(split)
+    return split
 
 
 def _by_project(frame: pl.DataFrame, owner: pl.DataFrame) -> dict[object, pl.DataFrame] | None:
