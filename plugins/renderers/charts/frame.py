@@ -13,7 +13,10 @@ LEFT, RIGHT, TOP, BOTTOM = 46, 24, 12, 40
 
 @dataclass(frozen=True)
 class Axis:
-    """One axis: domain (start, end; start may lie above end), ticks, title with unit, logarithmic or to a power."""
+    """One axis: domain (start, end; start may lie above end), ticks, title with unit, logarithmic or to a power.
+
+    `names` are what values are called that are not told by their figures, such as openings by the names of sieves.
+    """
 
     start: float
     end: float
@@ -21,6 +24,11 @@ class Axis:
     title: str
     log: bool = False
     power: float = 1.0
+    names: tuple[tuple[float, str], ...] = ()
+
+    def name(self, value: float) -> str:
+        """Return what a value is called at the axis."""
+        return dict(self.names).get(value, spaced(value))
 
     def share(self, value: float) -> float:
         """Return the position of a value along the axis, 0 to 1."""
@@ -52,11 +60,11 @@ def _frame_svg(x: Axis, y: Axis, _: Presentation) -> str:
     for tick in y.ticks:
         place = y_place(y, tick)
         parts.append(f'<path class="grid" d="M{LEFT} {place}H{right}"/>')
-        parts.append(f'<text x="{LEFT - 6}" y="{place + 4}" text-anchor="end">{spaced(tick)}</text>')
+        parts.append(f'<text x="{LEFT - 6}" y="{place + 4}" text-anchor="end">{y.name(tick)}</text>')
     for tick in x.ticks:
         place = x_place(x, tick)
         parts.append(f'<path class="grid" d="M{place} {TOP}V{bottom}"/>')
-        parts.append(f'<text x="{place}" y="{bottom + 15}" text-anchor="middle">{spaced(tick)}</text>')
+        parts.append(f'<text x="{place}" y="{bottom + 15}" text-anchor="middle">{x.name(tick)}</text>')
     parts.append(f'<text x="{(LEFT + right) / 2}" y="{HEIGHT - 6}" text-anchor="middle">{x.title}</text>')
     middle = (TOP + bottom) / 2
     parts.append(f'<text transform="translate(12 {middle}) rotate(-90)" text-anchor="middle">{y.title}</text>')
