@@ -9,6 +9,8 @@ from plugins.renderers.verbs.presentation import Presentation, current
 
 WIDTH, HEIGHT = 460, 260
 LEFT, RIGHT, TOP, BOTTOM = 46, 24, 12, 40
+#: Width of a letter of a tick's name, on average, with the space between names.
+_LETTER = 6.0
 
 
 @dataclass(frozen=True)
@@ -61,10 +63,15 @@ def _frame_svg(x: Axis, y: Axis, _: Presentation) -> str:
         place = y_place(y, tick)
         parts.append(f'<path class="grid" d="M{LEFT} {place}H{right}"/>')
         parts.append(f'<text x="{LEFT - 6}" y="{place + 4}" text-anchor="end">{y.name(tick)}</text>')
-    for tick in x.ticks:
-        place = x_place(x, tick)
+    taken = float(-WIDTH)
+    for tick in sorted(x.ticks, key=x.share):
+        place, name = x_place(x, tick), x.name(tick)
         parts.append(f'<path class="grid" d="M{place} {TOP}V{bottom}"/>')
-        parts.append(f'<text x="{place}" y="{bottom + 15}" text-anchor="middle">{x.name(tick)}</text>')
+        half = _LETTER * len(name) / 2
+        # A name that would cover the one before it is left out; its line of the grid stays.
+        if place - half >= taken:
+            parts.append(f'<text x="{place}" y="{bottom + 15}" text-anchor="middle">{name}</text>')
+            taken = place + half
     parts.append(f'<text x="{(LEFT + right) / 2}" y="{HEIGHT - 6}" text-anchor="middle">{x.title}</text>')
     middle = (TOP + bottom) / 2
     parts.append(f'<text transform="translate(12 {middle}) rotate(-90)" text-anchor="middle">{y.title}</text>')

@@ -146,6 +146,13 @@ def test_a_legend_says_where_a_line_ends() -> None:
     assert re.search(r"left: 0\.1 at 10\.0", made)
 
 
+def test_a_name_that_would_cover_the_one_before_it_is_left_out_but_not_its_line() -> None:
+    axis = Axis(0, 100, (0, 1, 50), "x", names=((0.0, "No. 200"), (1.0, "No. 50")))
+    drawn = frame_svg(axis, _AXES[1])
+    assert ">No. 200<" in drawn and ">No. 50<" not in drawn and ">50<" in drawn
+    assert drawn.count(f"V{HEIGHT - BOTTOM}") == 3
+
+
 def test_ticks_of_a_frame_are_labelled() -> None:
     drawn = frame_svg(*_AXES)
     assert ">1\u202f000<" in drawn and ">passes<" in drawn and ">mm<" in drawn
