@@ -147,5 +147,5 @@ def _tables(phases: pl.DataFrame) -> _Keyed:
         word("mix.less_design"): "{production_less_target_text}",
     }
     ordered = rows.sort("mix_id", "revision", "point", descending=[False, False, True])
-    made = tables_of(ordered, ["mix_id", "revision"], columns, "cards spec")
+    made = tables_of(ordered, ["mix_id", "revision"], columns, "spec tight")
     return {(mix, revision): table for mix, revision, table in made.iter_rows()}

@@ -177,7 +177,7 @@ def _named_sieve() -> pl.Expr:
     if current().units != "us":
         return pl.lit(None, pl.String)
     named = pl.col("nmas_mm").replace_strict(SIEVE_DESIGNATIONS, default=None, return_dtype=pl.String)
-    return pl.coalesce(named, pl.format("{} mm", fixed(pl.col("nmas_mm"), pl.lit(2))))
+    return pl.coalesce(named, filled("at.sieve", at=fixed(pl.col("nmas_mm"), pl.lit(2))))
 
 
 def _register(tables: Tables, samples: pl.DataFrame) -> pl.DataFrame:
