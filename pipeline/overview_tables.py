@@ -10,9 +10,11 @@ from warehouse.sql import fetch
 
 #: Latest split samples of two laboratories that are listed.
 _PAIRS = 60
-#: Figures of the comparison of laboratories and of plants (common practice: what split samples are compared by).
-_COMPARED = ("gmb", "gmm", "air_voids", "pb")
-_PLANT_COMPARED = ("air_voids", "vma", "pb", "gmm")
+#: What split samples are compared by (common practice).
+_SPLIT_COMPARED = ("gmb", "gmm", "air_voids", "pb")
+#: What laboratories and plants are compared by: how far it lies from the target of the design, so only what designs
+#: state a target of (common practice). Gmb is none of these: its target would follow from the others.
+_COMPARED = ("air_voids", "vma", "pb", "gmm")
 _CELL = ["project_id", "property", "point"]
 _RESULT = ["sample_id", "property", "point"]
 #: Verdict -> weight where one result has several limits: the worst is shown.
@@ -52,11 +54,12 @@ _QUERIES = {
                repeatability, specimens
         from laboratory_comparison
         where property in ({compared}) and year = (select max(year(taken_on)) from sample where valid_to_run is null)
+        qualify count(mean_off_target) over (partition by property, point) > 0
         order by all""",
     "laboratory_bias": """
         select first, second, property, point, n_1 as pairs, difference, s_1 as deviation, t_p as chance,
                significance, verdict, reason
-        from comparisons where kind = 'bias' and period is null and property in ({compared}) order by all""",
+        from comparisons where kind = 'bias' and period is null and property in ({split_compared}) order by all""",
     "split_pairs": f"""
         select a.laboratory_id as first, b.laboratory_id as second, c.first as sample_id, c.second as other_id,
                a.taken_on
@@ -70,8 +73,8 @@ _QUERIES = {
         select plant, year, property, point, samples, doubtful, mixes, mean_off_target, deviation_off_target, judged,
                failed
         from plant_comparison
-        where property in ({plant_compared})
-          and year = (select max(year(taken_on)) from sample where valid_to_run is null)
+        where property in ({compared}) and year = (select max(year(taken_on)) from sample where valid_to_run is null)
+        qualify count(mean_off_target) over (partition by property, point) > 0
         order by all""",
     "plants": """
         select plant, count(*) as samples, count(distinct mix_id) as mixes, max(taken_on) as last_on
@@ -101,7 +104,7 @@ _QUERIES = {
 
 def overview(connection: DuckDBPyConnection) -> dict[str, pl.DataFrame]:
     """Return what the summary shows of lots, laboratories and plants."""
-    lists = {"compared": _quoted(_COMPARED), "plant_compared": _quoted(_PLANT_COMPARED)}
+    lists = {"compared": _quoted(_COMPARED), "split_compared": _quoted(_SPLIT_COMPARED)}
     return {name: fetch(connection, sql.format(**lists)) for name, sql in _QUERIES.items()}
 
 

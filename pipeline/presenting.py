@@ -29,6 +29,13 @@ _CONVERTED = {
     "drift": _Figures((), ("mean_off_mix", "deviation_off_mix")),
     "mix_trends": _Figures(("value", "target", "lower", "upper")),
     "mix_trend_totals": _Figures(("target", "lower", "upper")),
+    "project_figures": _Figures(("mean", "least", "most"), ("s",)),
+    "project_limits": _Figures(("lower", "upper")),
+    "project_trend": _Figures(("value", "lower", "upper")),
+    "project_worst": _Figures(("value", "lower", "upper"), ("away",)),
+    "laboratory_figures": _Figures((), ("mean_off_target", "deviation_off_target", "repeatability")),
+    "laboratory_bias": _Figures((), ("difference", "deviation")),
+    "plant_figures": _Figures((), ("mean_off_target", "deviation_off_target")),
     "mix_phases": _Figures(
         ("target", "verification", "startup", "production"),
         (

@@ -115,3 +115,23 @@ def test_sample_pages_show_every_value_or_say_that_it_is_withheld(demo: Workspac
             assert told and _shows(told[1], value), (sample, prop, point, figure, value)
             checked += 1
     assert checked > 1000
+
+
+def test_no_column_of_the_comparisons_is_empty(demo: Workspace, store: Any) -> None:
+    page = (demo.pages / "summary.html").read_text(encoding="utf-8")
+    for section in ("laboratories", "plants"):
+        found = rows(page, section)
+        table = [row for row in found if len(row) == max(len(each) for each in found)]
+        assert len(table) > 2
+        for column in zip(*table, strict=True):
+            assert not all(cell.startswith("no target") or cell in ("", "–") for cell in column), column
+
+
+def test_what_no_laboratory_has_a_target_of_is_no_column(demo: Workspace, store: Any) -> None:
+    from pipeline.overview_tables import overview
+
+    found = overview(store)
+    for name, view in (("laboratory_figures", "laboratory_comparison"), ("plant_figures", "plant_comparison")):
+        told = set(found[name]["property"])
+        aimed = store.execute(f"SELECT DISTINCT property FROM {view} WHERE mean_off_target IS NOT NULL").fetchall()
+        assert len(told) > 2 and told <= {row[0] for row in aimed}

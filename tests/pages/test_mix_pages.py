@@ -11,6 +11,7 @@ import pytest
 from plugins.renderers.charts import timeline
 from plugins.renderers.charts.frame import BOTTOM, HEIGHT, LEFT, RIGHT, TOP, WIDTH
 from plugins.renderers.sections.mix_pages import mix_pages
+from plugins.renderers.verbs.presentation import Presentation, shown_as
 from plugins.renderers.verbs.tables import TABLES
 from tests.pages import invented_mixes
 from tests.pages.invented import half_even
@@ -60,6 +61,44 @@ def test_tolerance_and_control_points_stand_at_their_sieves(pages) -> None:
     assert _path(pages[_MIX], "tolerance") == [f"{_place(4.75, 63.0)}L{_place(4.75, 51.0)}"] * 2
     marks = set(_path(pages[_MIX], "limit"))
     assert marks == {f"{_place(*at)}m-9 0h18" for at in ((2.36, 28.0), (2.36, 58.0), (12.5, 90.0))}
+
+
+def test_the_chart_says_how_its_curves_lie_to_the_limits(pages) -> None:
+    limits = {4.75: (51.0, 63.0), 2.36: (28.0, 58.0), 12.5: (90.0, math.inf)}
+    held = sum(low <= SIEVES[sieve] <= high for sieve, (low, high) in limits.items())
+    gradation = pages[_MIX].split('<section id="gradation">')[1].split("</section>", maxsplit=1)[0]
+    title, said = re.findall(r'role="img"><title>([^<]*)</title><desc>([^<]*)</desc>', gradation)[0]
+    assert title == "passing, % against sieve opening, mm, to the power 0.45"
+    first, last = min(SIEVES), max(SIEVES)
+    assert said.startswith(f"design: from {SIEVES[first]:g} at {first:g} to {SIEVES[last]:g} at {last:g}; ")
+    assert f"design: within the limits at {held} of the 3 sieves that have one" in said
+
+
+def test_in_us_units_sieves_are_called_by_their_designations(whole, pages) -> None:
+    # ASTM E11, table of nominal dimensions: alternative designations of these openings (from memory).
+    designations = {19.0: "3/4 in", 12.5: "1/2 in", 9.5: "3/8 in", 4.75: "No. 4", 2.36: "No. 8", 0.075: "No. 200"}
+    with shown_as(Presentation(units="us")):
+        page = _only(whole)
+    axis = page.split('<section id="gradation">')[1].split("</svg>", maxsplit=1)[0]
+    for opening, name in designations.items():
+        across = _place(opening, 0.0).split(" ")[0]
+        assert f'<text x="{across}" y="{HEIGHT - BOTTOM + 15}" text-anchor="middle">{name}</text>' in axis
+    assert {row[0] for row in rows(page, "gradation")} == {designations[sieve] for sieve in SIEVES}
+    assert "mm" not in axis and [row[4] for row in rows(page, "revisions")] == ["1/2 in"] * 2
+    assert "mm" in pages[_MIX].split('<section id="gradation">')[1].split("</svg>", maxsplit=1)[0]
+
+
+def test_what_the_design_aims_at_stands_and_the_rest_is_folded(pages) -> None:
+    phases = pages[_MIX].split('<section id="phases">')[1].split("</section>", maxsplit=1)[0]
+    standing, folded = phases.split('<details class="fold">', maxsplit=1)
+    assert "Air voids" in standing and "Voids in the mineral" not in standing
+    assert "Voids in the mineral" in folded and "states no target of: 1" in folded
+
+
+def test_a_cut_list_of_states_says_so(whole) -> None:
+    one = whole["mix_states"].filter(pl.col("mix_id") == "FIELD-7-A").head(1)
+    page = _only(whole, mix_states=pl.concat([one.with_columns(event_no=pl.lit(no)) for no in range(201)]))
+    assert "The latest 200 of 201 results are listed." in page and len(rows(page, "state")) == 200
 
 
 def test_states_stand_latest_first_and_the_lead_has_the_last(whole, pages) -> None:
@@ -244,8 +283,6 @@ def test_400_samples_stay_small_and_quick(whole) -> None:
 
 
 def test_dates_follow_the_format_that_is_asked_for(whole) -> None:
-    from plugins.renderers.verbs.presentation import Presentation, shown_as
-
     with shown_as(Presentation(date_pattern="%d.%m.%Y", decimal_mark=",")):
         page = _only(whole)
     assert "01.08.2026" in page and "2026-08-01" not in page

@@ -13,6 +13,7 @@ from pipeline.workspace import Workspace
 from plugins.renderers.verbs.figures import fixed, plain, spaced
 from plugins.renderers.verbs.presentation import Presentation, day, shown_as
 from plugins.renderers.verbs.results import names
+from plugins.renderers.verbs.tables import TABLES
 from plugins.renderers.verbs.words import word
 from schemas.units import CUSTOMARY, conversion, customary
 
@@ -77,6 +78,34 @@ def test_si_is_shown_as_it_is_stored() -> None:
     given = _values(6.2241)
     shown = dressed(given, Pages(), Rule.HALF_EVEN)
     assert all(shown[name] is frame for name, frame in given.items())
+
+
+#: Columns of tables of properties that are in no unit of the property: shares, weights, places, chances, shifts in s.
+_OTHER = {"point", "within_pct", "pay_pct", "composite_pct", "weight", "failing_pct", "shift", "chance", "significance",
+          "within_mean", "within_least", "pay_mean", "pay_least", "guard", "station", "offset"}  # fmt: skip
+
+
+def test_no_figure_of_a_property_is_left_in_its_stored_unit() -> None:
+    # NIST SP 811, appendix B.8: 1 in is 25.4 mm, exactly. Every figure here is 25.4 mm.
+    of_property = {name: kinds for name, kinds in TABLES.items() if {"property", "point"} <= set(kinds)}
+    given = {
+        name: pl.DataFrame(
+            {column: [_first(column, kind)] for column, kind in kinds.items()}, schema_overrides=dict(kinds)
+        )
+        for name, kinds in of_property.items()
+        if name != "density_places"  # relative compaction is a share: only its places have a unit
+    }
+    shown = dressed({**_values(1.0), **given}, Pages(units="us"), Rule.HALF_EVEN)
+    for name, frame in given.items():
+        figures = [column for column, kind in frame.schema.items() if kind == pl.Float64 and column not in _OTHER]
+        converted = {column: shown[name][column].item() for column in figures}
+        assert converted == pytest.approx(dict.fromkeys(figures, 1.0)), name
+    assert len(given) > 10
+
+
+def _first(column: str, kind: pl.DataType) -> object:
+    values = {"property": "rut_depth", "point": 10000.0}
+    return values.get(column, 25.4 if kind == pl.Float64() else None)
 
 
 def test_stations_are_told_in_feet() -> None:

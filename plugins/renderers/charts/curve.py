@@ -5,7 +5,9 @@ from collections.abc import Callable
 import polars as pl
 
 from plugins.renderers.charts.frame import BOTTOM, HEIGHT, LEFT, RIGHT, TOP, WIDTH, Axis, frame_svg
+from plugins.renderers.verbs.figures import plain
 from plugins.renderers.verbs.markup import by_owner, fill
+from plugins.renderers.verbs.words import filled, word
 
 #: Points of one line; more would not be seen.
 _POINTS = 120
@@ -75,6 +77,28 @@ def _marks(marks: pl.DataFrame, x: Axis, y: Axis) -> pl.DataFrame:
     return marks.filter(fits).select("owner", drawn.alias("curve_html"))
 
 
+def _called(axis: Axis, value: pl.Expr) -> pl.Expr:
+    """Return values as they are called at the axis, else to four digits."""
+    return value.replace_strict(dict(axis.names), default=plain(value.round_sig_figs(4)), return_dtype=pl.String)
+
+
+def _said(points: pl.DataFrame, x: Axis, y: Axis, held: pl.DataFrame | None) -> dict[str, str]:
+    """Return owner -> title and description of its plot: what is drawn, from where to where, how it lies to limits."""
+    ends = points.sort("owner", "series", "x").group_by("owner", "series", maintain_order=True).agg(
+        _called(y, pl.col("y").first()).alias("y_from"), _called(x, pl.col("x").first()).alias("x_from"),
+        _called(y, pl.col("y").last()).alias("y_to"), _called(x, pl.col("x").last()).alias("x_to"),
+    )  # fmt: skip
+    gaps = {name: pl.col(name) for name in ("series", "y_from", "x_from", "y_to", "x_to")}
+    told = ends.select("owner", filled("plot.line", **gaps).alias("said"))
+    if held is not None:
+        told = pl.concat([told, held.select("owner", "said").join(told, on="owner", how="semi")])
+    whole = told.group_by("owner", maintain_order=True).agg(pl.col("said").str.join("; "))
+    title = word("plot.title", x=x.title, y=y.title)
+    return dict(
+        whole.select("owner", fill("<title>{title}</title><desc>{said}</desc>", title=pl.lit(title))).iter_rows()
+    )
+
+
 def curves(
     points: pl.DataFrame,
     marks: pl.DataFrame,
@@ -82,6 +106,7 @@ def curves(
     size: str,
     bands: pl.DataFrame | None = None,
     guides: pl.DataFrame | None = None,
+    held: pl.DataFrame | None = None,
 ) -> dict[str, str]:
     """Return owner -> plot.
 
@@ -99,6 +124,8 @@ def curves(
         Columns owner, x, lower, upper: what is allowed at x, drawn as upright bars behind the curves.
     guides
         Columns owner, x, y: one thin line per owner.
+    held
+        Columns owner, said: in words, how the curves lie to what they are held against; one row per sentence.
     """
     plots: dict[str, str] = {}
     for (value,), group in points.partition_by(size, as_dict=True, maintain_order=True).items():
@@ -111,9 +138,12 @@ def curves(
             if frame is not None
         ]
         frame = frame_svg(x, y)
-        opening = f'<svg class="plot" viewBox="0 0 {WIDTH} {HEIGHT}" aria-hidden="true">'
+        words = _said(group, x, y, held)
         drawn = by_owner(pl.concat([*layers, lines]), "owner", "curve_html")
-        plots |= {owner: f"{opening}{frame}{body}</svg>" for owner, body in drawn.items()}
+        plots |= {
+            owner: f'<svg class="plot" viewBox="0 0 {WIDTH} {HEIGHT}" role="img">{words[owner]}{frame}{body}</svg>'
+            for owner, body in drawn.items()
+        }
     return plots
 
 

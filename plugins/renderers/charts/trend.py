@@ -4,7 +4,9 @@ from dataclasses import dataclass
 
 import polars as pl
 
+from plugins.renderers.verbs.figures import fixed, plain
 from plugins.renderers.verbs.markup import fill, given
+from plugins.renderers.verbs.words import filled
 
 
 @dataclass(frozen=True)
@@ -70,8 +72,12 @@ def _placed(values: pl.DataFrame, scale: pl.DataFrame, by: list[str], box: Box) 
         .join(scale, on=[name for name in by if name in scale.columns], how="left", nulls_equal=True,
               maintain_order="left")
         .with_columns(_x(box).alias("x"), _y(box, pl.col("value")).alias("y"))
-        .with_columns(_point(box).alias("dot"))
+        .with_columns(_point(box).alias("dot"), _texts(values).alias("shown"))
     )  # fmt: skip
+
+
+#: Column -> place of the value among those of its cell.
+_ENDS = {"least": pl.col("value").arg_min(), "most": pl.col("value").arg_max()}
 
 
 def _paths(placed: pl.DataFrame, by: list[str], box: Box) -> pl.DataFrame:
@@ -83,19 +89,32 @@ def _paths(placed: pl.DataFrame, by: list[str], box: Box) -> pl.DataFrame:
         pl.col("dot").filter(failed).str.join("").alias("bad"),
         pl.col("dot").filter(left_out).str.join("").alias("open"),
         pl.concat_str(pl.col("x"), pl.lit(" "), pl.col("y")).filter(~left_out).str.join("L").alias("line"),
+        pl.col("shown").first().alias("first"), pl.col("shown").last().alias("last"),
+        *(pl.col("shown").get(place).alias(name) for name, place in _ENDS.items()),
         pl.len().alias("drawn"), failed.sum().alias("failed"), left_out.sum().alias("left_out"),
     )  # fmt: skip
     line = pl.when(pl.col("line") != "").then(pl.concat_str(pl.lit("M"), pl.col("line"))).otherwise(pl.lit(""))
-    return cells.with_columns(line.alias("line")).join(
+    return cells.with_columns(line.alias("line"), _said().alias("said")).join(
         _bands(placed, by, box), on=by, how="left", nulls_equal=True, maintain_order="left"
     )
 
 
+def _texts(values: pl.DataFrame) -> pl.Expr:
+    """Return the values as text: to their decimals where these come with them, else to four digits."""
+    value = pl.col("value")
+    return fixed(value, pl.col("decimals")) if "decimals" in values.columns else plain(value.round_sig_figs(4))
+
+
 def _said() -> pl.Expr:
-    """Return what a trend shows, in words for who has it read aloud."""
-    counts = {"drawn": " in time order", "failed": ", {failed} outside", "left_out": ", {left_out} not judged"}
-    told = [pl.when(pl.col(name) > 0).then(fill(text)).otherwise(pl.lit("")) for name, text in counts.items()]
-    return pl.concat_str(pl.col("drawn"), *told)
+    """Return what a trend shows, in words for who has it read aloud: how many, the ends, the range, the verdicts."""
+    ends = filled("trend.ends", n=pl.col("drawn"), first=pl.col("first"), last=pl.col("last"))
+    reach = filled("trend.reach", least=pl.col("least"), most=pl.col("most"))
+    counts = [
+        pl.when(pl.col(name) > 0).then(filled(f"trend.{name}", n=pl.col(name))) for name in ("failed", "left_out")
+    ]
+    several = pl.concat_str(ends, reach, *counts, separator=", ", ignore_nulls=True)
+    one = pl.concat_str(filled("trend.one", value=pl.col("last")), *counts, separator=", ", ignore_nulls=True)
+    return pl.when(pl.col("drawn") > 1).then(several).otherwise(one)
 
 
 def trends(values: pl.DataFrame, scale: pl.DataFrame, by: list[str], level: float | None = None) -> pl.DataFrame:
@@ -104,7 +123,7 @@ def trends(values: pl.DataFrame, scale: pl.DataFrame, by: list[str], level: floa
     Parameters
     ----------
     values
-        One row per value in time order: columns `by`, value, lower, upper, side.
+        One row per value in time order: columns `by`, value, lower, upper, side, and decimals where they are known.
     scale
         Columns `by`, low, high (`charts.scale.scales`).
     level
@@ -116,7 +135,7 @@ def trends(values: pl.DataFrame, scale: pl.DataFrame, by: list[str], level: floa
     outside, open rings were not judged.
     """
     cells = _paths(_placed(values, scale, by, WIDE), by, WIDE).with_columns(
-        _y(WIDE, pl.lit(level, pl.Float64)).cast(pl.String).alias("level"), _said().alias("said")
+        _y(WIDE, pl.lit(level, pl.Float64)).cast(pl.String).alias("level")
     )
     drawn = fill(
         f'<svg class="trend" viewBox="0 0 {WIDE.width} {WIDE.height}" role="img" aria-label="{{said}}">'
@@ -143,9 +162,13 @@ def sparks(values: pl.DataFrame, scale: pl.DataFrame, by: list[str]) -> pl.DataF
     """
     placed = _placed(values, scale, by, CELL)
     last = placed.group_by(by, maintain_order=True).agg(pl.col("x", "y").last())
-    cells = _paths(placed, by, CELL).join(last, on=by, how="left", nulls_equal=True, maintain_order="left")
+    cells = (
+        _paths(placed, by, CELL)
+        .with_columns(_said().alias("said"))
+        .join(last, on=by, how="left", nulls_equal=True, maintain_order="left")
+    )
     drawn = fill(
-        f'<svg class="spark" viewBox="0 0 {CELL.width} {CELL.height}" aria-hidden="true">'
+        f'<svg class="spark" viewBox="0 0 {CELL.width} {CELL.height}" role="img" aria-label="{{said}}">'
         '<path class="band" d="{box}"/><path class="run" d="{line}"/>'
         '<path class="dot" d="M{x} {y}h0"/>{bad_html}</svg>',
         bad_html=given("bad", fill('<path class="tri" d="{bad}"/>')),

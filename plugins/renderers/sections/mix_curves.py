@@ -92,8 +92,10 @@ def rutting(tables: Tables, samples: pl.DataFrame) -> dict[str, str]:
         pl.col("mix_id").alias("owner"), pl.col("passes").alias("x"), (pl.col("depth_mm") * factor).alias("y"),
         grade.alias("label"), clipped(pl.col("source").fill_null(word("text.none")), 200).alias("source"),
     )  # fmt: skip
+    # A converted limit is seldom round: it is shown with two decimals more, as everywhere.
+    exact = pl.lit(1 if length_unit() == "mm" else 4)
     note = pl.format(
-        word("mix_page.rut_limit"), "label", fixed(pl.col("y"), places), pl.lit(unit), plots.count(pl.col("x")),
+        word("mix_page.rut_limit"), "label", fixed(pl.col("y"), exact), pl.lit(unit), plots.count(pl.col("x")),
         "source",
     )  # fmt: skip
     points = _holding(points, marks).with_columns(last.alias("told"), plots.rut_size(pl.col("far"), pl.col("deep")))

@@ -10,30 +10,21 @@ from plugins.renderers.sections.mix_blend import blends
 from plugins.renderers.sections.model import register
 from plugins.renderers.verbs.figures import fixed
 from plugins.renderers.verbs.markup import clipped, fill, gathered, given
-from plugins.renderers.verbs.presentation import day
+from plugins.renderers.verbs.presentation import current, day
 from plugins.renderers.verbs.results import Tables, named, names
 from plugins.renderers.verbs.shell import as_of, page, tables_by_owner, tables_of
 from plugins.renderers.verbs.slugs import slugs
 from plugins.renderers.verbs.tables import CURVE_POINTS, MIX_SAMPLES, take
+from plugins.renderers.verbs.words import defined, filled, word
+from schemas.units import SIEVE_DESIGNATIONS
 from schemas.vocabulary import MixState
 
 _LATER = ("verification", "startup", "production")
 _LESS = ("production_less_target", "production_less_verification", "production_less_startup")
 #: State -> kind of its mark and shape.
 _MARKS = {MixState.IN_CONTROL: ("pass", "✓"), MixState.STOPPED: ("fail", "✕")}
-_STATES = {str(state.value): state.definition for state in MixState}
 #: Events listed per mix, the latest first.
 _EVENTS_SHOWN = 200
-_COLUMNS = {
-    "Figure": "<b>{title}</b>",
-    "Design": "{target_text}",
-    "Verification": "{verification_text}",
-    "Start-up": "{startup_text}",
-    "Production": "{production_html}",
-    "Production less design": "{production_less_target_text}",
-    "less verification": "{production_less_verification_text}",
-    "less start-up": "{production_less_startup_text}",
-}
 
 
 def _phases(tables: Tables) -> pl.DataFrame:
@@ -45,7 +36,8 @@ def _phases(tables: Tables) -> pl.DataFrame:
         fixed(pl.col(name), pl.col("decimals")).alias(f"{name}_text") for name in texts
     )
     made = fill(
-        '<strong>{production_text}</strong>{s_html} {unit}<span class="small">n {production_samples}</span>',
+        '<strong>{production_text}</strong>{s_html} {unit}<span class="small">{size}</span>',
+        size=filled("lots.size", n=pl.col("production_samples")),
         unit=pl.col("unit").fill_null(""),
     )
     pm = fill(" ± {s}", s=pl.col("production_deviation_text"))
@@ -67,13 +59,45 @@ def _phases(tables: Tables) -> pl.DataFrame:
 
 
 def _side_by_side(phases: pl.DataFrame) -> dict[str, str]:
-    """Return mix -> one table per revision, the latest first, of all figures but the gradation."""
-    rows = phases.filter(~pl.col("property").is_in(gradation.PROPERTIES))
+    """Return mix -> the figures of its revisions but the gradation, the latest first.
+
+    What the design states stands open, what only the phases have is folded under its number.
+    """
+    columns = {
+        word("head.figure"): "<b>{title}</b>",
+        word("mix.design"): "{target_text}",
+        word("mix.verification"): "{verification_text}",
+        word("mix.startup"): "{startup_text}",
+        word("mix.production"): "{production_html}",
+        word("mix.less_design"): "{production_less_target_text}",
+        word("mix.less_verification"): "{production_less_verification_text}",
+        word("mix.less_startup"): "{production_less_startup_text}",
+    }
     by = ["mix_id", "revision"]
-    tables = tables_of(rows, by, _COLUMNS).sort("mix_id", "revision", descending=[False, True], nulls_last=True)
-    block = fill("<h3>Revision {revision}</h3>{table_html}", revision=pl.coalesce(
-        pl.col("revision").cast(pl.String), pl.lit("not known")))  # fmt: skip
-    return dict(gathered(tables.select("mix_id", block.alias("block_html")), ["mix_id"], "block_html").iter_rows())
+    rows = phases.filter(~pl.col("property").is_in(gradation.PROPERTIES))
+    aimed, rest = (
+        tables_of(rows.filter(chosen), by, columns).rename({"table_html": name})
+        for name, chosen in (("aimed_html", ~pl.col("no_target")), ("rest_html", pl.col("no_target")))
+    )
+    counts = rows.group_by(by, maintain_order=True).agg(pl.col("no_target").sum().alias("n"))
+    for piece in (aimed, rest):
+        counts = counts.join(piece, on=by, how="left", nulls_equal=True, maintain_order="left")
+    folded = given("rest_html", fill(
+        '<details class="fold"><summary>{head}</summary>{rest_html}</details>',
+        head=filled("mix.no_target", n=pl.col("n")),
+    ))  # fmt: skip
+    block = fill(
+        "<h3>{head}</h3>{aimed_html}{folded_html}",
+        head=_revision(),
+        folded_html=folded,
+    )
+    ordered = counts.sort("mix_id", "revision", descending=[False, True], nulls_last=True)
+    return dict(gathered(ordered.select("mix_id", block.alias("block_html")), ["mix_id"], "block_html").iter_rows())
+
+
+def _revision() -> pl.Expr:
+    known = pl.format(word("mix_page.revision"), "revision")
+    return pl.coalesce(known, pl.lit(word("mix.no_revision")))
 
 
 def _states(tables: Tables, samples: pl.DataFrame) -> tuple[dict[str, str], dict[str, str]]:
@@ -82,6 +106,7 @@ def _states(tables: Tables, samples: pl.DataFrame) -> tuple[dict[str, str], dict
         "mix_id", "project_id", "event_no", descending=[False, False, True], nulls_last=True
     )  # fmt: skip
     rows = rows.join(samples.select("sample_id", "slug"), on="sample_id", how="left", maintain_order="left")
+    means = {str(state.value): defined(state) for state in MixState}
     kinds = {str(state.value): mark[0] for state, mark in _MARKS.items()}
     shapes = {str(state.value): mark[1] for state, mark in _MARKS.items()}
     link = fill('<a href="../sample/{slug}.html"><bdi>{label}</bdi></a>', label=clipped(pl.col("sample_id"), 60))
@@ -93,48 +118,66 @@ def _states(tables: Tables, samples: pl.DataFrame) -> tuple[dict[str, str], dict
             shape=pl.col("state").replace_strict(shapes, default="◐", return_dtype=pl.String),
             word=clipped(pl.col("state").str.replace_all("_", " ", literal=True), 40),
         ).alias("state_html"),
-        pl.col("state").replace_strict(_STATES, default="", return_dtype=pl.String).alias("means"),
+        pl.col("state").replace_strict(means, default="", return_dtype=pl.String).alias("means"),
         pl.when(pl.col("slug").is_not_null()).then(link).otherwise(plain).alias("sample_html"),
-        pl.when(pl.col("out")).then(pl.lit("out: ")).otherwise(pl.lit("in")).alias("outcome"),
-        clipped(pl.col("failed"), 200).alias("failed_text"),
+        pl.when(pl.col("out"))
+        .then(filled("mix.out", failed=clipped(pl.col("failed"), 200).fill_null("")))
+        .otherwise(pl.lit(word("mix.in")))
+        .alias("outcome"),
         day(pl.col("taken_on")).alias("taken"),
     )
     last = marked.unique(["mix_id", "project_id"], keep="first", maintain_order=True)
-    now = fill("{state_html}<span>: {means} (project <bdi>{project}</bdi>)</span>", project=clipped(
-        pl.col("project_id"), 60))  # fmt: skip
+    now = fill("{state_html}<span>: {means} (<bdi>{project}</bdi>)</span>", project=filled(
+        "mix.of_project", project=clipped(pl.col("project_id"), 60)))  # fmt: skip
     columns = {
-        "Taken": '<span class="date">{taken}</span>',
-        "Sample": '{sample_html}<span class="small">{purpose}</span>',
-        "Result": "{outcome}<bdi>{failed_text}</bdi>",
-        "State after it": '{state_html}<span class="small">{means}</span>',
+        word("project.taken"): '<span class="date">{taken}</span>',
+        word("head.sample"): '{sample_html}<span class="small">{purpose}</span>',
+        word("head.result"): "<bdi>{outcome}</bdi>",
+        word("mix.state_after"): '{state_html}<span class="small">{means}</span>',
     }
     listed = marked.filter(pl.int_range(pl.len()).over("mix_id") < _EVENTS_SHOWN)
     states = gathered(last.select("mix_id", now.alias("now_html")), ["mix_id"], "now_html", "<br>")
-    return dict(states.iter_rows()), tables_by_owner(listed, "mix_id", columns)
+    counts = dict(marked.group_by("mix_id").len().iter_rows())
+    events = {name: _cut(counts[name]) + table for name, table in tables_by_owner(listed, "mix_id", columns).items()}
+    return dict(states.iter_rows()), events
+
+
+def _cut(count: int) -> str:
+    said = word("mix.states_shown", shown=_EVENTS_SHOWN, all=count)
+    return f'<p class="small">{said}</p>' if count > _EVENTS_SHOWN else ""
 
 
 def _revisions(tables: Tables) -> dict[str, str]:
-    places = {"pb_pct": 2, "gmm": 3, "air_voids_pct": 1, "vma_pct": 1, "recycled_pct": 1, "nmas_mm": 2}
+    places = {"pb_pct": 2, "gmm": 3, "air_voids_pct": 1, "vma_pct": 1, "recycled_pct": 1}
     rows = take(tables, "mixes").with_columns(
         *(fixed(pl.col(name), pl.lit(count)).alias(f"{name}_text") for name, count in places.items()),
+        pl.coalesce(_named_sieve(), fixed(pl.col("nmas_mm"), pl.lit(2))).alias("nmas_text"),
         *(clipped(pl.col(name), 60).alias(name) for name in ("plant", "binder_grade", "layer", "traffic")),
         day(pl.col("valid_from")).alias("since"),
     )
     columns = {
-        "Revision": "{revision}",
-        "From": '<span class="date">{since}</span>',
-        "Plant": "<bdi>{plant}</bdi>",
-        "Binder": "<bdi>{binder_grade}</bdi>",
-        "NMAS, mm": "{nmas_mm_text}",
+        word("mix.revision"): "{revision}",
+        word("mix.since"): '<span class="date">{since}</span>',
+        word("head.plant"): "<bdi>{plant}</bdi>",
+        word("mix.binder"): "<bdi>{binder_grade}</bdi>",
+        word("mix.nmas" if current().units == "us" else "sample.nmas"): "{nmas_text}",
         "Pb, %": "{pb_pct_text}",
         "Gmm": "{gmm_text}",
         "Va, %": "{air_voids_pct_text}",
         "VMA, %": "{vma_pct_text}",
-        "N design": "{n_design}",
-        "Recycled, %": "{recycled_pct_text}",
+        word("mix_page.n_design"): "{n_design}",
+        word("mix.recycled"): "{recycled_pct_text}",
     }
     ordered = rows.drop_nulls("mix_id").sort("mix_id", "revision", descending=[False, True], nulls_last=True)
     return tables_by_owner(ordered, "mix_id", columns)
+
+
+def _named_sieve() -> pl.Expr:
+    """Return the nominal maximum size as sieves are called, null where they are called by their opening."""
+    if current().units != "us":
+        return pl.lit(None, pl.String)
+    named = pl.col("nmas_mm").replace_strict(SIEVE_DESIGNATIONS, default=None, return_dtype=pl.String)
+    return pl.coalesce(named, filled("at.sieve", at=fixed(pl.col("nmas_mm"), pl.lit(2))))
 
 
 def _register(tables: Tables, samples: pl.DataFrame) -> pl.DataFrame:
@@ -204,6 +247,7 @@ def _plots(*pieces: dict[tuple[str, int], str]) -> dict[str, str]:
     blocks: dict[str, str] = {}
     for key in keys:
         plot, legend, table = (piece.get(key, "") for piece in pieces)
-        block = f'<h3>Revision {key[1]}</h3><div class="plots"><div>{plot}{legend}</div><div>{table}</div></div>'
+        head = word("mix_page.revision").format(key[1])
+        block = f'<h3>{head}</h3><div class="plots"><div>{plot}{legend}</div><div>{table}</div></div>'
         blocks[key[0]] = blocks.get(key[0], "") + block
     return blocks

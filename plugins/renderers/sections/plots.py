@@ -9,6 +9,8 @@ from plugins.renderers.verbs.figures import fixed
 from plugins.renderers.verbs.markup import clipped
 from plugins.renderers.verbs.presentation import length_unit
 from plugins.renderers.verbs.tables import take, within
+from plugins.renderers.verbs.verdicts import verdict_words
+from plugins.renderers.verbs.words import filled, word
 from schemas.units import conversion
 
 #: Ends of the axes a plot may have: the smallest that holds the owner's data is taken, so that plots compare.
@@ -45,8 +47,8 @@ def count(value: pl.Expr) -> pl.Expr:
     return fixed(value, pl.lit(0)).str.replace(r"(\d)(\d{3})$", "${1}\u202f${2}")
 
 
-def _line_name(word: str, column: str) -> pl.Expr:
-    return pl.concat_str(pl.lit(word), clipped(pl.col(column).fill_null("–"), 40))
+def _line_name(name: str, column: str) -> pl.Expr:
+    return filled(name, no=clipped(pl.col(column).fill_null(word("text.none")), 40))
 
 
 def density_size(farthest: pl.Expr | None = None) -> pl.Expr:
@@ -63,8 +65,8 @@ def density_axes(size: float) -> _Axes:
     """Return the axes of a size class of `density_size`."""
     reach, lowest = divmod(size, 1000)
     ticks = tuple(tick for tick in (1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0) if tick <= reach)
-    return Axis(1, reach, ticks, "gyrations", log=True), Axis(
-        lowest, 100, _steps(lowest, 100, _DENSITY_STEPS[lowest]), "% of Gmm"
+    return Axis(1, reach, ticks, word("axis.gyrations"), log=True), Axis(
+        lowest, 100, _steps(lowest, 100, _DENSITY_STEPS[lowest]), word("axis.density")
     )
 
 
@@ -81,8 +83,8 @@ def rut_size(farthest: pl.Expr | None = None, deepest: pl.Expr | None = None) ->
 def rut_axes(size: float) -> _Axes:
     """Return the axes of a size class of `rut_size`; depth runs downwards."""
     reach, deepest = divmod(size, 1000)
-    depth = Axis(deepest, 0, _steps(0, deepest, 5), f"rut depth, {length_unit()}")
-    return Axis(0, reach, _steps(0, reach, 4), "passes"), depth
+    depth = Axis(deepest, 0, _steps(0, deepest, 5), word("axis.depth", unit=length_unit()))
+    return Axis(0, reach, _steps(0, reach, 4), word("axis.passes")), depth
 
 
 def densification(parts: Model, scope: frozenset[str] | None) -> tuple[dict[str, str], dict[str, str]]:
@@ -92,16 +94,15 @@ def densification(parts: Model, scope: frozenset[str] | None) -> tuple[dict[str,
         rows.filter((pl.col("gyration") >= 1) & pl.col("gmm_pct").is_finite())
         .select(
             pl.col("sample_id").alias("owner"),
-            _line_name("specimen ", "specimen_no").alias("series"),
+            _line_name("plot.specimen", "specimen_no").alias("series"),
             pl.col("gyration").cast(pl.Float64).alias("x"),
             pl.col("gmm_pct").alias("y"),
         )
         .with_columns(density_size())
     )
-    text = pl.concat_str(
-        "series", pl.lit(": "), fixed(pl.col("y"), pl.lit(1)), pl.lit(" % of Gmm at "), fixed(pl.col("x"), pl.lit(0)),
-        pl.lit(" gyrations"),
-    )  # fmt: skip
+    text = filled(
+        "plot.density_end", series=pl.col("series"), y=fixed(pl.col("y"), pl.lit(1)), x=fixed(pl.col("x"), pl.lit(0))
+    )
     return curves(points, _no_marks(), density_axes, "size"), legends(points, text)
 
 
@@ -114,27 +115,29 @@ def rutting(parts: Model, scope: frozenset[str] | None) -> tuple[dict[str, str],
     rows = within(take(parts.tables, "rut"), "sample_id", scope)
     unit = length_unit()
     factor, _ = conversion("mm", unit)
-    wheel = pl.concat_str(clipped(pl.col("wheel").fill_null("–"), 20), pl.lit(" wheel"))
+    wheel = filled("plot.wheel", side=clipped(pl.col("wheel").fill_null(word("text.none")), 20))
     several = pl.col("specimen_no").n_unique().over("sample_id") > 1
-    test = pl.when(several).then(pl.concat_str(pl.lit(", "), _line_name("test ", "specimen_no"))).otherwise(pl.lit(""))
+    test = pl.when(several).then(_line_name("plot.test", "specimen_no"))
     points = (
         rows.filter(pl.col("depth_mm").is_finite() & pl.col("wheel_pass").is_not_null())
         .select(
             pl.col("sample_id").alias("owner"),
-            pl.concat_str(wheel, test).alias("series"),
+            pl.concat_str(wheel, test, separator=", ", ignore_nulls=True).alias("series"),
             pl.col("wheel_pass").cast(pl.Float64).alias("x"),
             (pl.col("depth_mm").abs() * factor).alias("y"),
         )
         .with_columns(rut_size())
     )
     limits = parts.judged.filter(pl.col("property").str.starts_with("rut") & pl.col("upper").is_not_null())
-    marks = limits.select(pl.col("sample_id").alias("owner"), pl.col("point").alias("x"), pl.col("upper").alias("y"))
-
-    text = _rut_text(unit)
-    return curves(points, marks.drop_nulls(), rut_axes, "size"), legends(points, text)
-
-
-def _rut_text(unit: str) -> pl.Expr:
+    marks = limits.select(
+        pl.col("sample_id").alias("owner"), pl.col("point").alias("x"), pl.col("upper").alias("y"),
+        "limit", verdict_words().alias("verdict"),
+    ).drop_nulls(["owner", "x", "y"])  # fmt: skip
+    held = marks.select("owner", filled(
+        "plot.limit", limit=pl.col("limit"), unit=pl.lit(unit), x=count(pl.col("x")),
+        verdict=pl.col("verdict").fill_null(word("verdict.not_judged")),
+    ).alias("said"))  # fmt: skip
     depth = fixed(pl.col("y"), pl.lit(1 if unit == "mm" else 2))
-    parts = ("series", pl.lit(": "), depth, pl.lit(f" {unit} at "), count(pl.col("x")), pl.lit(" passes"))
-    return pl.concat_str(*parts)
+    text = filled("plot.depth_end", series=pl.col("series"), y=depth, unit=pl.lit(unit), x=count(pl.col("x")))
+    drawn = curves(points, marks.select("owner", "x", "y"), rut_axes, "size", held=held)
+    return drawn, legends(points, text)

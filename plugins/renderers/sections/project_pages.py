@@ -1,120 +1,25 @@
-"""Project pages: results by property, samples in time order, what is missing or doubtful."""
+"""Project pages: their sections put together; samples in time order, work to do, mixes, the state in one sentence."""
 
 from collections.abc import Iterator
 
 import polars as pl
 
-from plugins.renderers.charts.scale import scales
-from plugins.renderers.charts.trend import trends
-from plugins.renderers.sections import density_map, lists, pay, production, work
+from plugins.renderers.sections import density_map, lists, lots, production, work
 from plugins.renderers.sections.model import Model, model
-from plugins.renderers.sections.overview import key_properties, limits, listed, told_limits
-from plugins.renderers.verbs.figures import counted, fixed, spaced
+from plugins.renderers.sections.overview import key_properties
+from plugins.renderers.sections.project_results import by_property
+from plugins.renderers.verbs.figures import counted, spaced
 from plugins.renderers.verbs.markup import by_owner, clipped, fill, gathered, given, own_words
-from plugins.renderers.verbs.results import Tables, named
+from plugins.renderers.verbs.presentation import day
+from plugins.renderers.verbs.results import Tables
 from plugins.renderers.verbs.shell import as_of, page, tables_by_owner
 from plugins.renderers.verbs.slugs import slugs
 from plugins.renderers.verbs.tables import of_projects, take
-from plugins.renderers.verbs.verdicts import SHAPES, mark_html
+from plugins.renderers.verbs.verdicts import mark_html
 from plugins.renderers.verbs.words import filled, word
 
-_CELL = ["project_id", "property", "point"]
 #: Items of the work list on a project's page; all are counted on the work list.
 _ITEMS_SHOWN = 400
-
-
-def _by_property(parts: Model) -> dict[str, str]:
-    """Return project -> table of its results by property, with trend, mean, s, share within and its samples."""
-    results = parts.results.drop_nulls("project_id")
-    order = results.select("property", "place_in_list").unique("property")
-    figures = take(parts.tables, "project_figures")
-    judged = pl.sum_horizontal("passed", "failed", "in_doubt").alias("judged")
-    rows = named(figures, parts.naming).join(order, on="property", how="left").with_columns(judged)
-    rows = rows.sort(pl.col("judged") == 0, "place_in_list", "property", "point", nulls_last=True)
-    pieces = [
-        limits(parts.tables, parts.naming),
-        trends(results, scales(results.filter(pl.col("value").is_not_null()), _CELL), _CELL),
-        _behind(results, figures),
-    ]
-    for piece in pieces:
-        rows = rows.join(piece, on=_CELL, how="left", nulls_equal=True, maintain_order="left")
-    text = [fixed(pl.col(name), pl.col("decimals")).alias(f"{name}_text") for name in ("mean", "s", "least", "most")]
-    rows = rows.with_columns(text).with_columns(
-        told_limits().fill_null("none").alias("limits"),
-        pl.when(pl.col("n") > 0).then(_figure_html()).otherwise(pl.lit("no figure")).alias("figure_html"),
-        _outcome_html().alias("outcome_html"),
-    )
-    columns = {
-        "Result": "<b>{title}</b>{behind_html}",
-        "Mean ± s": "{figure_html}",
-        "Limits": "{limits}",
-        "Verdicts": "{outcome_html}",
-        "In time order": "{trend_html}",
-    }
-    return tables_by_owner(rows, "project_id", columns, row='<tr id="{anchor}">')
-
-
-def _behind(results: pl.DataFrame, figures: pl.DataFrame) -> pl.DataFrame:
-    """Return columns of `_CELL` and behind_html: the samples behind a figure, folded, each with its own."""
-    wanted = results.join(listed(figures), on=_CELL, how="semi", nulls_equal=True, maintain_order="left")
-    wanted = wanted.join(slugs(wanted["sample_id"]), on="sample_id", how="left", maintain_order="left")
-    item = fill(
-        '<li><a href="../sample/{slug}.html"><bdi>{label}</bdi></a> {figure}{side_html}</li>',
-        label=clipped(pl.col("sample_id"), 60),
-        figure=pl.coalesce("shown", pl.lit("withheld")),
-        side_html=pl.col("side").replace_strict(_SIDES, default="", return_dtype=pl.String),
-    )
-    items = wanted.select(*_CELL, "anchor", item.alias("item_html"))
-    joined = items.group_by(*_CELL, "anchor", maintain_order=True).agg(
-        pl.col("item_html").str.join(""), pl.len().alias("size")
-    )
-    folded = fill(
-        '<details><summary>Samples: {size}</summary><ul class="columns" id="s{rest}">{item_html}</ul></details>',
-        rest=pl.col("anchor").str.slice(1),
-    )
-    return joined.select(*_CELL, folded.alias("behind_html"))
-
-
-#: Side -> shape behind a figure, with its word for those who do not see it.
-_SIDES = {
-    side: f' <span class="mark {"open" if side in ("in_doubt", "not_judged") else "fail"}" role="img" '
-    f'aria-label="{side.replace("_", " ")}">{shape}</span>'
-    for side, shape in SHAPES.items()
-    if side != "within"
-}
-
-
-def _figure_html() -> pl.Expr:
-    return fill(
-        '<strong>{mean_text}</strong>{pm_html} {unit}<span class="small">n {n}, {least_text} to {most_text}</span>',
-        pm_html=given("s", fill(" ± {s_text}")),
-    )
-
-
-def _outcome_html() -> pl.Expr:
-    failing = fill(
-        f'<span class="mark fail"><span aria-hidden="true">{SHAPES["outside"]}</span> '
-        "{failed} of {judged} outside</span>"
-    )
-    passing = fill(
-        f'<span class="mark pass"><span aria-hidden="true">{SHAPES["within"]}</span> {{which}} within</span>',
-        which=pl.when(pl.col("passed") == pl.col("judged"))
-        .then(pl.concat_str(pl.lit("all "), "judged"))
-        .otherwise(pl.concat_str("passed", pl.lit(" of "), "judged")),
-    )
-    verdict = (
-        pl.when(pl.col("failed") > 0)
-        .then(failing)
-        .when(pl.col("judged") > 0)
-        .then(passing)
-        .otherwise(pl.lit("not judged"))
-    )
-    doubt = '<span class="small">{in_doubt} closer to the limit than their uncertainty</span>'
-    left_out = '<span class="small">{left_out} left out</span>'
-    return pl.concat_str(verdict, *(
-        pl.when(pl.col(name) > 0).then(fill(pattern)).otherwise(pl.lit(""))
-        for name, pattern in (("in_doubt", doubt), ("left_out", left_out))
-    ))  # fmt: skip
 
 
 def _samples(parts: Model, keys: list[str]) -> dict[str, str]:
@@ -125,20 +30,22 @@ def _samples(parts: Model, keys: list[str]) -> dict[str, str]:
     rows = rows.join(_open_counts(parts), on="sample_id", how="left", maintain_order="left")
     rows = lists.linked(rows.drop("slug", "taken_on", "place_in_time"), parts)
     numbers = pl.concat_str("lot", "sublot", separator=" / ", ignore_nulls=True)
-    lot = pl.when(numbers != "").then(pl.concat_str(pl.lit("lot "), numbers))
+    lot = pl.when(numbers != "").then(filled("due.lot", lot=numbers))
     rows = rows.with_columns(
         lot.alias("lot_text"),
         clipped(pl.col("place"), 80).alias("spot"),
         clipped(pl.col("lot"), 40).alias("lot"),
+        day(pl.col("taken_on")).alias("taken_text"),
     )
     named = parts.naming.unique("property", keep="first", maintain_order=True)
     title = {row["property"]: row["symbol"] or row["name"] for row in named.iter_rows(named=True)}
     columns = {
-        "Sample": '{sample_html}<span class="small date">{taken_on}</span>',
-        "Taken": '{phase} {material}<span class="small">{lot_text}</span><span class="small"><bdi>{spot}</bdi></span>',
+        word("head.sample"): '{sample_html}<span class="small date">{taken_text}</span>',
+        word("project.taken"): '{phase} {material}<span class="small">{lot_text}</span>'
+        '<span class="small"><bdi>{spot}</bdi></span>',
         **{own_words(title.get(key, key)): f"{{key{place}_html}}" for place, key in enumerate(keys)},
-        "Others outside": "{others_html}",
-        "Open": "{open_html}",
+        word("project.others"): "{others_html}",
+        word("project.open"): "{open_html}",
     }
     return tables_by_owner(rows.drop_nulls("project_id"), "project_id", columns, kind="cards matrix")
 
@@ -154,16 +61,16 @@ def _key_cells(results: pl.DataFrame, keys: list[str]) -> pl.DataFrame:
     results = _judged_where_any(results)
     several = pl.col("point").n_unique().over("property") > 1
     prefix = given(pl.when(several).then(pl.col("at_text")), fill('<span class="small">{at_text}</span> '))
-    flagged = given(
-        "flags",
-        pl.lit(' <span class="mark open"><span aria-hidden="true">⚑</span> <span class="word">doubtful</span></span>'),
+    mark = fill(
+        ' <span class="mark open"><span aria-hidden="true">⚑</span> <span class="word">{said}</span></span>',
+        said=pl.lit(word("project.doubtful")),
     )
     cell = fill(
         "<div>{at_html}{figure} {mark_html}{flag_html}</div>",
         at_html=prefix,
-        figure=pl.coalesce("shown", pl.lit("withheld")),
+        figure=pl.coalesce("shown", pl.lit(word("sample.withheld"))),
         mark_html=mark_html(),
-        flag_html=flagged,
+        flag_html=given("flags", mark),
     )
     cells = results.with_columns(pl.col("judged_value").alias("value")).select(
         "sample_id", "property", cell.alias("cell")
@@ -182,7 +89,7 @@ def _other_failures(parts: Model, keys: list[str]) -> pl.DataFrame:
 
 def _open_counts(parts: Model) -> pl.DataFrame:
     lacking = take(parts.tables, "missing").group_by("sample_id").agg(pl.len().alias("missing"))
-    text = fill('<span class="mark open">{missing} missing</span>')
+    text = fill('<span class="mark open">{said}</span>', said=filled("project.missing", n=pl.col("missing")))
     return lacking.drop_nulls("sample_id").select("sample_id", text.alias("open_html"))
 
 
@@ -218,9 +125,9 @@ def _mixes(parts: Model) -> dict[str, str]:
     pairs = pl.concat([designed, counts.select("project_id", "mix_id")]).drop_nulls().unique()
     rows = pairs.join(counts, on=["project_id", "mix_id"], how="left").join(slugs(pairs["mix_id"]), on="mix_id")
     link = fill(
-        '<li><a href="../mix/{slug}.html"><bdi>{label}</bdi></a> <span class="more">samples: {n}</span></li>',
+        '<li><a href="../mix/{slug}.html"><bdi>{label}</bdi></a> <span class="more">{said}</span></li>',
         label=clipped(pl.col("mix_id"), 80),
-        n=pl.col("n").fill_null(0),
+        said=filled("project.mix_samples", n=pl.col("n").fill_null(0)),
     )
     ordered = rows.sort("project_id", "mix_id").select("project_id", link.alias("mix_html"))
     return {name: f"<ul>{items}</ul>" for name, items in by_owner(ordered, "project_id", "mix_html").items()}
@@ -236,13 +143,13 @@ def _leads(parts: Model) -> dict[str, str]:
     leads = {}
     for project in parts.projects["project_id"]:
         passed, failed = judged.get(project, (0, 0))
-        count = counted(samples.get(project, 0), "sample")
-        verdict = (
-            f"{spaced(passed)} of {counted(passed + failed, 'judged_result')} within limits."
+        taken = counted(samples.get(project, 0), "sample")
+        judged_ones = {"passed": spaced(passed), "judged": counted(passed + failed, "judged_result")}
+        leads[project] = (
+            word("project.lead", samples=taken, **judged_ones)
             if passed + failed
-            else "nothing judged yet."
+            else word("project.lead_unjudged", samples=taken)
         )
-        leads[project] = f"{count}; {verdict}"
     return leads
 
 
@@ -269,9 +176,8 @@ def project_pages(tables: Tables, scope: frozenset[str] | None) -> Iterator[tupl
 def _project_page(name: str, parts: Model, stamp: str) -> tuple[str, bytes]:
     (project,) = parts.projects.to_dicts()
     sections = {
-        "results_html": _by_property(parts),
-        "lots_html": production.lots(parts.tables),
-        "pay_html": pay.summary(parts.tables),
+        "results_html": by_property(parts),
+        "lots_html": lots.lots(parts.tables),
         "density_html": density_map.maps(parts.tables),
         "charts_html": production.charts(parts.tables),
         "states_html": _states(parts),

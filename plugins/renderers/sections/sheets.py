@@ -4,11 +4,13 @@ import polars as pl
 
 from plugins.api import Scope
 from plugins.renderers.sections.model import Model, model
+from plugins.renderers.sections.overview import limits
 from plugins.renderers.verbs.results import Tables, named, names
 from plugins.renderers.verbs.tables import take, within
 
 _RESULT = ["project_id", "property", "point"]
-_WHAT = ["title", "unit"]
+#: Figure of `project_figures` -> column of the summary.
+_FIGURES = {"mean": "mean", "s": "s", "least": "least", "most": "largest"}
 
 
 def _figure(text: pl.Expr, value: pl.Expr) -> pl.Expr:
@@ -16,9 +18,9 @@ def _figure(text: pl.Expr, value: pl.Expr) -> pl.Expr:
     return pl.coalesce(text.cast(pl.Float64, strict=False), value)
 
 
-def _rounded(value: pl.Expr, more: int = 0) -> pl.Expr:
+def _rounded(value: pl.Expr) -> pl.Expr:
     """Round to the reporting decimals of the row, exact halves to even, as the pages show means and spreads."""
-    scale = pl.lit(10.0).pow((pl.col("decimals").fill_null(3) + more).cast(pl.Float64))
+    scale = pl.lit(10.0).pow(pl.col("decimals").fill_null(3).cast(pl.Float64))
     scaled = (value.abs() * scale).round(9).round(0)
     return pl.when(value < 0).then(-scaled / scale).otherwise(scaled / scale)
 
@@ -40,32 +42,21 @@ def results(parts: Model) -> pl.DataFrame:
 
 def summary(parts: Model) -> pl.DataFrame:
     """Return one row per project and result: how many, mean, s, range, how many within and outside the limits."""
-    counted = pl.col("value").filter(pl.col("counts"))
-    limits = pl.col("limit").filter(pl.col("counts")).drop_nulls().unique(maintain_order=True).str.join(" or ")
-    rows = (
-        parts.results.drop_nulls("project_id")
-        .group_by(_RESULT, maintain_order=True)
-        .agg(
-            pl.col(*_WHAT, "symbol", "decimals").first(),
-            counted.len().cast(pl.Int64).alias("n"),
-            counted.mean().alias("mean"),
-            counted.std().alias("s"),
-            counted.min().alias("least"),
-            counted.max().alias("largest"),
-            limits.alias("limits"),
-            *((pl.col("verdict") == word).sum().cast(pl.Int64).alias(f"{word}_n") for word in ("pass", "fail")),
-            (~pl.col("counts")).sum().cast(pl.Int64).alias("left_out_n"),
-            (pl.col("flags").fill_null("") != "").sum().cast(pl.Int64).alias("flagged_n"),
-        )
-    )
+    flagged = (pl.col("flags").fill_null("") != "").sum().cast(pl.Int64).alias("flagged_n")
+    register = parts.results.group_by(_RESULT, maintain_order=True).agg(pl.col("place_in_list").first(), flagged)
     projects = parts.projects.select("project_id", "project_name", "client", "laboratory_id")
+    rows = named(take(parts.tables, "project_figures").drop_nulls("project_id"), parts.naming)
+    for piece in (register, limits(parts.tables, parts.naming)):
+        rows = rows.join(piece, on=_RESULT, how="left", nulls_equal=True, maintain_order="left")
     joined = rows.join(projects, on="project_id", how="left", maintain_order="left")
-    return joined.select(
+    return joined.sort("project_id", "place_in_list", "property", "point", nulls_last=True).select(
         "project_id", "project_name", "client", "laboratory_id", "property", "point", pl.col("title").alias("result"),
         "symbol", "unit", "n",
-        *(_rounded(pl.col(name)).alias(name) for name in ("mean", "s", "least", "largest")),
-        "limits", "pass_n", "fail_n", "left_out_n", "flagged_n",
-    ).sort("project_id", maintain_order=True)  # fmt: skip
+        *(_rounded(pl.col(name)).alias(told) for name, told in _FIGURES.items()),
+        pl.col("limits").fill_null(""),
+        pl.col("passed").alias("pass_n"), pl.col("failed").alias("fail_n"), pl.col("left_out").alias("left_out_n"),
+        pl.col("flagged_n").fill_null(0),
+    )  # fmt: skip
 
 
 def _named(tables: Tables, name: str) -> pl.DataFrame:

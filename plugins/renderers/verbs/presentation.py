@@ -10,6 +10,7 @@ from typing import Any
 import polars as pl
 
 from plugins.renderers.verbs.tables import take
+from schemas.units import SIEVE_DESIGNATIONS
 
 #: Name of a date format -> pattern of it.
 DATE_FORMATS = {"iso": "%Y-%m-%d", "dmy": "%d.%m.%Y", "mdy": "%m/%d/%Y"}
@@ -52,6 +53,11 @@ def current() -> Presentation:
 def length_unit() -> str:
     """Return the unit small lengths are shown in."""
     return "in" if current().units == "us" else "mm"
+
+
+def sieve_name(opening: float) -> str | None:
+    """Return what a sieve of an opening in mm is called where not by its opening: its designation in US units."""
+    return SIEVE_DESIGNATIONS.get(opening) if current().units == "us" else None
 
 
 def of(tables: Mapping[str, pl.DataFrame]) -> Presentation:

@@ -6,12 +6,11 @@ import polars as pl
 
 from plugins.renderers.verbs.figures import doubt, fixed, reported, spaced
 from plugins.renderers.verbs.markup import clipped
-from plugins.renderers.verbs.presentation import current
+from plugins.renderers.verbs.presentation import sieve_name
 from plugins.renderers.verbs.slugs import slug
 from plugins.renderers.verbs.tables import RESULT_KEY, take
 from plugins.renderers.verbs.verdicts import limit_text, side
 from plugins.renderers.verbs.words import capital, group, word
-from schemas.units import SIEVE_DESIGNATIONS
 
 Tables = Mapping[str, pl.DataFrame]
 
@@ -30,9 +29,8 @@ _WEIGHT = {"fail": 0, "not_judged": 1, "pass": 2}
 
 def _at_text(name: str, at: float) -> str:
     said = next((said for start, said in _AT_WORDS.items() if name.startswith(start)), "at.other")
-    if said == "at.sieve" and current().units == "us" and at in SIEVE_DESIGNATIONS:
-        return SIEVE_DESIGNATIONS[at]
-    return word(said, at=spaced(at))
+    own = sieve_name(at) if said == "at.sieve" else None
+    return own or word(said, at=spaced(at))
 
 
 def _name() -> pl.Expr:

@@ -77,9 +77,17 @@ def test_a_trend_says_what_it_shows() -> None:
     frame = pl.concat([frame, _values(4.0).with_columns(pl.lit("q").alias("p"), pl.lit("within").alias("side"))])
     drawn = trends(frame, scales(frame, ["p"]), ["p"])["trend_html"].to_list()
     assert [str(each).split('role="img" aria-label="')[1].split('"')[0] for each in drawn] == [
-        "4 in time order, 2 outside, 1 not judged",
-        "1 in time order",
+        "4 in time order, from 4 to 4, least 2, largest 6, 2 outside, 1 not judged",
+        "one value, 4",
     ]
+    decimals = trends(frame.with_columns(decimals=pl.lit(1)), scales(frame, ["p"]), ["p"])["trend_html"].to_list()
+    assert "from 4.0 to 4.0, least 2.0, largest 6.0, 2 outside" in decimals[0]
+
+
+def test_a_spark_says_what_it_shows() -> None:
+    frame = _values(2.46604, 6.0, 2.0).with_columns(pl.Series("side", ["within", "above", "within"]))
+    drawn = str(sparks(frame, scales(frame, ["p"]), ["p"])["spark_html"].item())
+    assert 'role="img" aria-label="3 in time order, from 2.466 to 2, least 2, largest 6, 1 outside"' in drawn
 
 
 def _points(count: int) -> pl.DataFrame:
@@ -103,6 +111,20 @@ def test_a_curve_runs_through_the_corners_of_its_frame() -> None:
     assert drawn.count('class="limit"') == 1 and middle in drawn
 
 
+def test_a_curve_plot_says_what_it_shows() -> None:
+    points = pl.DataFrame({
+        "owner": ["S"] * 4, "series": ["left", "left", "right", "right"], "x": [500.0, 10.0, 10.0, 300.0],
+        "y": [12.34567, 1.0, 2.0, 3.0], "size": [1.0] * 4,
+    })  # fmt: skip
+    marks = pl.DataFrame({"owner": ["S"], "x": [500.0], "y": [10.0]})
+    held = pl.DataFrame({"owner": ["S", "T"], "said": ["at most 10: <above>", "of another"]})
+    named = (Axis(0, 1000, (), "passes", names=((500.0, "half"),)), _AXES[1])
+    drawn = curves(points, marks, lambda size: named, "size", held=held)["S"]
+    assert drawn.startswith('<svg class="plot"') and 'role="img"><title>mm against passes</title><desc>' in drawn
+    said = drawn.split("<desc>")[1].split("</desc>")[0]
+    assert said == "left: from 1 at 10 to 12.35 at half; right: from 2 at 10 to 3 at 300; at most 10: &lt;above&gt;"
+
+
 def test_a_logarithmic_axis_spaces_decades_evenly() -> None:
     axis = Axis(1, 100, (), "gyrations", log=True)
     assert [round(axis.share(value), 12) for value in (1, 10, 100)] == [0.0, 0.5, 1.0]
@@ -122,6 +144,13 @@ def test_thinning_keeps_the_ends_and_the_shape() -> None:
 def test_a_legend_says_where_a_line_ends() -> None:
     made = legends(_points(11), pl.format("{}: {} at {}", "series", "y", "x"))["S"]
     assert re.search(r"left: 0\.1 at 10\.0", made)
+
+
+def test_a_name_that_would_cover_the_one_before_it_is_left_out_but_not_its_line() -> None:
+    axis = Axis(0, 100, (0, 1, 50), "x", names=((0.0, "No. 200"), (1.0, "No. 50")))
+    drawn = frame_svg(axis, _AXES[1])
+    assert ">No. 200<" in drawn and ">No. 50<" not in drawn and ">50<" in drawn
+    assert drawn.count(f"V{HEIGHT - BOTTOM}") == 3
 
 
 def test_ticks_of_a_frame_are_labelled() -> None:

@@ -119,6 +119,16 @@ def figures(*rows: dict[str, Any]) -> pl.DataFrame:
     return pl.DataFrame(list(rows), schema=schema)
 
 
+def judgements(*verdicts: tuple[str, str, str], **more: Any) -> pl.DataFrame:
+    """Give judgements of samples by their limits, (sample, limit, verdict) each, without their validity."""
+    given = [
+        {"sample_id": name, "limit_id": limit, "verdict": verdict, "set_id": "SET", **more}
+        for name, limit, verdict in verdicts
+    ]
+    schema = {n: dtype for n, dtype in describe("judgement").schema().items() if not n.startswith("valid_")}
+    return pl.DataFrame(given, schema=schema)
+
+
 def subjects(*sample_ids: str) -> pl.DataFrame:
     """Give a frame of samples."""
     return pl.DataFrame({"sample_id": list(sample_ids)}, schema={"sample_id": pl.String})

@@ -1,6 +1,8 @@
 """Views: headers, order, and what each of them shows."""
 
+import statistics
 from datetime import date
+from typing import Any
 
 import duckdb
 import polars as pl
@@ -89,6 +91,53 @@ def test_revision_of_the_mix_design_on_the_day_of_sampling(store: Store, taken_o
         store, 1, "m", "r", mix_design=designs, sample=rows.traced("sample", rows.sample("r", "A", taken_on=taken_on))
     )
     assert fetch(store.connection, "SELECT sample_id, revision FROM samples").rows() == [("A", revision)]
+
+
+def test_plants_stand_side_by_side_by_production_alone(store: Store) -> None:
+    binder = pl.DataFrame({"property": ["pb"], "symbol": ["Pb"], "name": ["binder"], "unit": ["%"], "decimals": [2]})
+    column = {"property": ["pb"], "point": [None], "column_name": ["pb_pct"], "sentence": ["Binder."], "unit": ["%"]}
+    store.describe_properties(binder, FLAGS, pl.DataFrame(column, schema=COLUMNS.schema))
+    designs = [
+        rows.design("d", 1, date(2026, 4, 1), plant="North Pit", pb_pct=5.0),
+        rows.design("d", 1, date(2026, 4, 1), mix_id="M-20", plant="North Pit", pb_pct=6.0),
+        rows.design("d", 1, date(2026, 4, 1), mix_id="M-30", plant="South Pit"),
+        rows.design("d", 1, date(2026, 4, 1), mix_id="M-40", pb_pct=4.0),
+    ]
+    samples: dict[str, dict[str, Any]] = {
+        "A": {},
+        "B": {"taken_on": date(2026, 6, 1)},
+        "C": {"mix_id": "M-20", "taken_on": date(2026, 7, 1)},
+        "of 2025": {"taken_on": date(2025, 12, 31)},
+        "of no target": {"mix_id": "M-30"},
+        "of no plant": {"mix_id": "M-40"},
+        "of no production": {"phase": "verification"},
+    }
+    entries = [rows.sample("r", name, **more) for name, more in samples.items()]
+    rows.put(store, 1, "d", "r", mix_design=rows.traced("mix_design", *designs), sample=rows.traced("sample", *entries))
+    found = {"A": 5.2, "B": 4.9, "C": 6.3, "of 2025": 5.5, "of no target": 5.0, "of no plant": 9.0,
+             "of no production": 9.0}  # fmt: skip
+    flags = {"B": "hot"}
+    values = [rows.figure(name, "pb", value, flags=flags.get(name)) for name, value in found.items()]
+    specimen = rows.figure("A", "pb", 9.0, level="specimen", method="t308", specimen_no="1")
+    store.replace("property_value", rows.figures(*values, specimen), rows.subjects(*found), 1)
+    # Of two limits on one result one that it fails counts; what could not be judged was not judged.
+    verdicts = [("A", "single", "pass"), ("A", "other", "fail"), ("B", "single", "pass"), ("C", "single", "not_judged")]
+    store.replace("judgement", rows.judgements(*verdicts, property="pb"), rows.subjects("A", "B", "C"), 1)
+    told = fetch(
+        store.connection,
+        "SELECT plant, year, property, samples, doubtful, mixes, mean_off_target, deviation_off_target, judged, "
+        "failed FROM plant_comparison ORDER BY plant, year",
+    ).rows()
+    off = [5.2 - 5.0, 4.9 - 5.0, 6.3 - 6.0]
+    assert [row[:6] + row[8:] for row in told] == [
+        ("North Pit", 2025, "pb", 1, 0, 1, 0, 0),
+        ("North Pit", 2026, "pb", 3, 1, 2, 2, 1),
+        ("South Pit", 2026, "pb", 1, 0, 1, 0, 0),
+    ]
+    assert told[0][6:8] == (pytest.approx(0.5), None)
+    # Mean and standard deviation (n - 1) by the standard library.
+    assert told[1][6:8] == (pytest.approx(statistics.mean(off)), pytest.approx(statistics.stdev(off)))
+    assert told[2][6:8] == (None, None)
 
 
 def test_register_shows_samples_whose_mix_and_project_are_not_there_yet(store: Store) -> None:
