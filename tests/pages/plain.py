@@ -12,18 +12,15 @@ ISO_DAY = re.compile(r"\b\d{4}-\d\d(-\d\d)?\b")
 
 
 class _Reader(HTMLParser):
-    """Gathers texts; what stands in an element of `left_out`, by tag or class, is passed over."""
+    """Gathers texts; style and script are passed over."""
 
-    def __init__(self, left_out: frozenset[str]) -> None:
+    def __init__(self) -> None:
         super().__init__(convert_charrefs=True)
         self.texts: list[str] = []
-        self._left_out = left_out
         self._open: list[bool] = []
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        told = dict(attrs)
-        names = {tag, *(told.get("class") or "").split()}
-        outside = bool(names & self._left_out) or (bool(self._open) and self._open[-1])
+        outside = bool(self._open) and self._open[-1]
         if not outside:
             self.texts += [_GAP.sub("", value) for name, value in attrs if name in _SHOWN and value]
         if tag not in _VOID:
@@ -43,9 +40,9 @@ class _Reader(HTMLParser):
             self.texts.append(data.strip())
 
 
-def texts(page: str, left_out: frozenset[str] = frozenset()) -> list[str]:
+def texts(page: str) -> list[str]:
     """Return the texts of a page, and of those attributes that are shown or read aloud."""
-    reader = _Reader(left_out)
+    reader = _Reader()
     reader.feed(page)
     reader.close()
     return reader.texts

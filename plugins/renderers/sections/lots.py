@@ -3,7 +3,7 @@
 import polars as pl
 
 from plugins.renderers.verbs.figures import fixed, plain
-from plugins.renderers.verbs.markup import by_owner, clipped, fill, gathered, given
+from plugins.renderers.verbs.markup import by_owner, clipped, fill, gathered, given, own_words
 from plugins.renderers.verbs.presentation import day
 from plugins.renderers.verbs.results import Tables, named, names
 from plugins.renderers.verbs.tables import take
@@ -18,12 +18,12 @@ _LOTS_SHOWN, _PLACES = 300, 2
 _RAISED = ("retest", "removal", "outlier")
 #: Column head -> cell of a part.
 _CELLS = {
-    "result": '{title}<span class="small"><bdi>{plan}</bdi></span>',
-    "mean": '<strong>{mean_text}</strong>{pm_html} {unit}<span class="small">{size}</span>',
-    "limits": "{limit}",
-    "within": "{within_html}",
-    "pay": "{pay_html}",
-    "mind": "{said_html}",
+    "lots.result": '{title}<span class="small"><bdi>{plan}</bdi></span>',
+    "project.mean": '<strong>{mean_text}</strong>{pm_html} {unit}<span class="small">{size}</span>',
+    "project.limits": "{limit}",
+    "lots.within": "{within_html}",
+    "lots.pay": "{pay_html}",
+    "lots.mind": "{said_html}",
 }
 
 
@@ -33,7 +33,7 @@ def lots(tables: Tables) -> dict[str, str]:
     if rows.is_empty():
         return {}
     rows = _told(named(rows, names(rows, tables)))
-    heads = {name: word(f"lots.{name}") for name in _CELLS}
+    heads = {name: own_words(word(name)) for name in _CELLS}
     cells = "".join(f'<td data-l="{heads[name]}"><div>{cell}</div></td>' for name, cell in _CELLS.items())
     parts = gathered(rows.select(*_LOT, fill(f"<tr>{cells}</tr>").alias("parts_html")), _LOT, "parts_html")
     whole = _wholes(rows, tables).join(parts, on=_LOT, how="left", nulls_equal=True, maintain_order="left")

@@ -15,7 +15,7 @@ from plugins.renderers.verbs.results import Tables, named, names
 from plugins.renderers.verbs.shell import as_of, page, tables_by_owner, tables_of
 from plugins.renderers.verbs.slugs import slugs
 from plugins.renderers.verbs.tables import CURVE_POINTS, MIX_SAMPLES, take
-from plugins.renderers.verbs.words import defined, filled, word
+from plugins.renderers.verbs.words import defined, filled, spoken, word
 from schemas.units import SIEVE_DESIGNATIONS
 from schemas.vocabulary import MixState
 
@@ -116,7 +116,7 @@ def _states(tables: Tables, samples: pl.DataFrame) -> tuple[dict[str, str], dict
             '<span class="mark {kind}"><span aria-hidden="true">{shape}</span> <span class="word">{word}</span></span>',
             kind=pl.col("state").replace_strict(kinds, default="open", return_dtype=pl.String),
             shape=pl.col("state").replace_strict(shapes, default="◐", return_dtype=pl.String),
-            word=clipped(pl.col("state").str.replace_all("_", " ", literal=True), 40),
+            word=clipped(spoken("mix_state", pl.col("state")), 40),
         ).alias("state_html"),
         pl.col("state").replace_strict(means, default="", return_dtype=pl.String).alias("means"),
         pl.when(pl.col("slug").is_not_null()).then(link).otherwise(plain).alias("sample_html"),
@@ -125,6 +125,7 @@ def _states(tables: Tables, samples: pl.DataFrame) -> tuple[dict[str, str], dict
         .otherwise(pl.lit(word("mix.in")))
         .alias("outcome"),
         day(pl.col("taken_on")).alias("taken"),
+        spoken("purpose", pl.col("purpose")).alias("purpose"),
     )
     last = marked.unique(["mix_id", "project_id"], keep="first", maintain_order=True)
     now = fill("{state_html}<span>: {means} (<bdi>{project}</bdi>)</span>", project=filled(

@@ -10,7 +10,7 @@ from plugins.renderers.verbs.presentation import day
 from plugins.renderers.verbs.results import Tables, named, names
 from plugins.renderers.verbs.shell import tables_by_owner
 from plugins.renderers.verbs.tables import take
-from plugins.renderers.verbs.words import filled, word
+from plugins.renderers.verbs.words import filled, spoken, word
 
 _SERIES = ["project_id", "mix_id", "property", "point"]
 #: Charts listed per project.
@@ -35,7 +35,7 @@ def charts(tables: Tables) -> dict[str, str]:
         said=filled(
             "control.first",
             day=day(pl.col("first")).fill_null(word("text.none")),
-            why=clipped(pl.col("why").str.replace_all("_", " ", literal=True), 200),
+            why=clipped(pl.col("why"), 200),
         ),
     )
     quiet = fill("{count}", count=filled("control.none", n=pl.col("n")))
@@ -85,5 +85,5 @@ def _series(rows: pl.DataFrame) -> pl.DataFrame:
         pl.len().alias("n"),
         raised.sum().alias("signals_n"),
         pl.col("taken_on").filter(raised).min().alias("first"),
-        codes.str.join(", ").alias("why"),
+        spoken("signal", codes).str.join(", ").alias("why"),
     )
