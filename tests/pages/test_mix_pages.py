@@ -208,6 +208,9 @@ def test_wheel_tests_stand_as_handed_with_the_requirement_named(whole, pages) ->
     assert [style for style, _ in drawn] == [styles[verdict] for verdict in verdicts]
     assert f'class="limit" d="M{across(10000):.1f} {down(12.5):.1f}m-12 0h24"' in figure
     assert ">PG 64-22</text>" in figure
+    ends = [rows["depth_mm"][-1] for rows in handed.partition_by("sample_id", maintain_order=True)]
+    told = f"They end at {half_even(min(ends), 1)} to {half_even(max(ends), 1)} mm; {verdicts.count('fail')} of"
+    assert f"{told} {len(verdicts)} lie outside a limit.</desc>" in figure
     assert "Requirement for PG 64-22: at most 12.5 mm at 10\u202f000 passes (contract, table 4)." in figure
 
 

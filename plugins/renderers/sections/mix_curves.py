@@ -9,7 +9,7 @@ from plugins.renderers.verbs.markup import clipped, fill, gathered
 from plugins.renderers.verbs.presentation import day, length_unit
 from plugins.renderers.verbs.results import Tables
 from plugins.renderers.verbs.tables import take
-from plugins.renderers.verbs.words import word
+from plugins.renderers.verbs.words import filled, word
 from schemas.units import conversion
 
 #: What a curve is told apart by -> style of the line (`style.css`: s0 …).
@@ -99,7 +99,9 @@ def rutting(tables: Tables, samples: pl.DataFrame) -> dict[str, str]:
         "source",
     )  # fmt: skip
     points = _holding(points, marks).with_columns(last.alias("told"), plots.rut_size(pl.col("far"), pl.col("deep")))
-    about = _about(points, "mix_page.rut_title", "mix_page.rut_about")
+    reach = {name: fixed(pl.col(name), places) for name in ("least", "most")}
+    ends = filled("mix.rut_ends", **reach, unit=pl.lit(unit), failed=pl.col("failed"), n=pl.col("n"))
+    about = _about(points, "mix_page.rut_title", "mix_page.rut_about", ends)
     drawn = bundles(points, marks.drop("source"), about, plots.rut_axes)
     return _figures(drawn, word("chart.rut"), _legends(points, _VERDICTS, "wheel"), marks.select(
         "owner", note.alias("note")), word("mix_page.no_rut_limit"))  # fmt: skip
@@ -135,7 +137,8 @@ def densification(tables: Tables, samples: pl.DataFrame) -> dict[str, str]:
     )  # fmt: skip
     points = _holding(points, marks).with_columns(last.alias("told"), plots.density_size(pl.col("far")))
     notes = marks.group_by("owner", maintain_order=True).agg(pl.col("label").str.join(", ").alias("note"))
-    about = _about(points, "mix_page.density_title", "mix_page.density_about")
+    ends = filled("mix.density_ends", **{name: fixed(pl.col(name), pl.lit(1)) for name in ("least", "most")})
+    about = _about(points, "mix_page.density_title", "mix_page.density_about", ends)
     drawn = bundles(points, marks, about, plots.density_axes)
     return _figures(drawn, word("chart.densification"), _legends(points, _PHASES, "phase"), notes, word(
         "mix_page.no_levels"))  # fmt: skip
@@ -144,10 +147,15 @@ def densification(tables: Tables, samples: pl.DataFrame) -> dict[str, str]:
 _LEVELS = ("n_initial", "n_design", "n_maximum")
 
 
-def _about(points: pl.DataFrame, title: str, description: str) -> pl.DataFrame:
-    counts = points.group_by("owner", maintain_order=True).agg(pl.col("series").n_unique().alias("n"))
+def _about(points: pl.DataFrame, title: str, description: str, ends: pl.Expr) -> pl.DataFrame:
+    """Return owner, title and description; `ends`: in words, of columns least, most, n and failed, where they end."""
+    curves = points.group_by("owner", "series", maintain_order=True).agg(pl.col("y").last(), pl.col("style").first())
+    counts = curves.group_by("owner", maintain_order=True).agg(
+        pl.col("y").min().alias("least"), pl.col("y").max().alias("most"), pl.len().alias("n"),
+        (pl.col("style") == _VERDICTS["fail"]).sum().alias("failed"),
+    )  # fmt: skip
     return counts.select(
         "owner",
         pl.format(word(title), clipped(pl.col("owner"), 60)).alias("title"),
-        pl.format(word(description), "n").alias("description"),
+        pl.concat_str(pl.format(word(description), "n"), pl.lit(" "), ends).alias("description"),
     )
