@@ -13,10 +13,11 @@ import pytest
 from plugins.api import Scope
 from plugins.renderers.comma_separated import CommaSeparated
 from plugins.renderers.report import SampleReports
-from plugins.renderers.sections.project_pages import _ITEMS_SHOWN
+from plugins.renderers.sections.project_pages import _ITEMS_SHOWN, project_pages
 from plugins.renderers.sections.work_page import PER_PROJECT
 from plugins.renderers.summary_json import SummaryJson
 from plugins.renderers.workbook import Workbook
+from tests.pages import invented
 from tests.pages.conftest import figures, render
 from tests.pages.hollow import PROGRAM_WORDS, hollow
 from tests.pages.reading import read
@@ -228,3 +229,15 @@ def test_json_names_every_project_of_the_register(situation: str) -> None:
     assert sorted(each["project_id"] for each in whole["projects"]) == sorted(registered)
     counted = sum(len(each["results"]) for each in whole["projects"])
     assert counted == (tables(situation)["sample_values"].height if "sample_values" in tables(situation) else 0)
+
+
+def test_a_project_of_many_years_lists_its_latest_samples_and_says_so() -> None:
+    made = {**invented.tables(projects=1, per_project=1500)}
+    ((_, page),) = project_pages({**made, **figures(made)}, None)
+    assert len(page) < LARGEST
+    assert re.search(r"Samples: \d+, the latest 150 listed", page.decode())
+    section = page.decode().split('<section id="samples">')[1].split("</section>")[0]
+    assert "The latest 300 of 1\u202f500 are listed." in section
+    days = re.findall(r'<span class="small date">([^<]+)</span>', section)
+    assert len(days) == 300 and days == sorted(days, reverse=True)
+    assert days[0] == str(made["samples"]["taken_on"].max())

@@ -19,6 +19,8 @@ class Box:
     top: int
 
 
+#: Most values drawn in one trend: more could not be told apart.
+DRAWN = 150
 WIDE = Box(360, 60, 6, 6)
 CELL = Box(112, 30, 5, 5)
 
@@ -115,6 +117,11 @@ def _said() -> pl.Expr:
     several = pl.concat_str(ends, reach, *counts, separator=", ", ignore_nulls=True)
     one = pl.concat_str(filled("trend.one", value=pl.col("last")), *counts, separator=", ", ignore_nulls=True)
     return pl.when(pl.col("drawn") > 1).then(several).otherwise(one)
+
+
+def latest(values: pl.DataFrame, by: list[str]) -> pl.DataFrame:
+    """Return the latest `DRAWN` rows of each cell of values in time order."""
+    return values.filter(pl.int_range(pl.len()).reverse().over(by) < DRAWN)
 
 
 def trends(values: pl.DataFrame, scale: pl.DataFrame, by: list[str], level: float | None = None) -> pl.DataFrame:

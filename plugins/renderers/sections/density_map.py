@@ -6,7 +6,7 @@ from plugins.renderers.charts.plan import outline, plans
 from plugins.renderers.verbs.figures import fixed, plain, reported
 from plugins.renderers.verbs.markup import by_owner, clipped, fill, gathered, given
 from plugins.renderers.verbs.results import Tables, named, names
-from plugins.renderers.verbs.shell import tables_of
+from plugins.renderers.verbs.shell import Cut, tables_of
 from plugins.renderers.verbs.slugs import slugs
 from plugins.renderers.verbs.tables import take
 from plugins.renderers.verbs.verdicts import SHAPES, limit_text
@@ -15,7 +15,7 @@ from plugins.renderers.verbs.words import filled, word
 _LOT = ["project_id", "mix_id", "lot"]
 _PLACE = ["sample_id", "specimen_no"]
 #: Lots drawn per project.
-_LOTS_SHOWN = 60
+_LOTS = Cut(40, "density.shown")
 _SIDES = ("within", "below", "above", "none")
 
 
@@ -35,15 +35,11 @@ def maps(tables: Tables) -> dict[str, str]:
     figure = fill(
         '<figure class="plan">{head_html}{limits_html}{plan_html}{legend_html}{lacking_html}{table_html}</figure>'
     )
-    shown = lots.filter(pl.int_range(pl.len()).over("project_id") < _LOTS_SHOWN)
-    drawn = by_owner(shown.select("project_id", figure.alias("lot_html")), "project_id", "lot_html")
+    drawn = by_owner(
+        _LOTS.rows(lots, "project_id").select("project_id", figure.alias("lot_html")), "project_id", "lot_html"
+    )
     of = dict(lots.group_by("project_id").len().iter_rows())
-    return {name: f'<div class="plots">{body}</div>{_cut(of[name])}' for name, body in drawn.items()}
-
-
-def _cut(lots: int) -> str:
-    said = word("density.shown", shown=_LOTS_SHOWN, all=lots)
-    return f'<p class="small">{said}</p>' if lots > _LOTS_SHOWN else ""
+    return {name: f'<div class="plots">{body}</div>{_LOTS.note_html(of[name])}' for name, body in drawn.items()}
 
 
 def _worded(rows: pl.DataFrame) -> pl.DataFrame:

@@ -7,10 +7,12 @@ from plugins.renderers.sections.model import Model
 from plugins.renderers.sections.overview import owned
 from plugins.renderers.verbs.markup import clipped, fill, gathered, given, phrase
 from plugins.renderers.verbs.results import flag_sentences, named
-from plugins.renderers.verbs.shell import tables_by_owner
+from plugins.renderers.verbs.shell import Cut, tables_by_owner
 from plugins.renderers.verbs.tables import take
 from plugins.renderers.verbs.words import word
 
+#: Entries of a list on one page.
+_LISTED = Cut(300, "work.shown")
 _SAMPLE = '<a href="../sample/{slug}.html"><bdi>{label}</bdi></a>'
 
 
@@ -29,7 +31,7 @@ def missing(parts: Model, owner: str) -> dict[str, str]:
     rows = rows.sort("place_in_time", "property", "point", nulls_last=True, maintain_order=True)
     what = {word("head.test"): "{title}", word("head.expected"): "<bdi>{reason}</bdi>"}
     columns = {word("head.sample"): "{sample_html}", **what} if owner == "project_id" else what
-    return tables_by_owner(rows.drop_nulls(owner), owner, columns)
+    return tables_by_owner(rows.drop_nulls(owner), owner, columns, cut=_LISTED)
 
 
 def doubts(frame: pl.DataFrame, parts: Model, key: list[str]) -> pl.DataFrame:
@@ -65,10 +67,10 @@ def doubtful(parts: Model, owner: str) -> dict[str, str]:
         word("report.why"): "{held_html}{doubt_html}",
     }
     columns = {word("head.sample"): "{sample_html}", **what} if owner == "project_id" else what
-    return tables_by_owner(rows.drop_nulls(owner), owner, columns)
+    return tables_by_owner(rows.drop_nulls(owner), owner, columns, cut=_LISTED)
 
 
 def refusals(parts: Model, owner: str) -> dict[str, str]:
     """Return owner -> table of what was refused or waits."""
     rows = refused.shown(owned(take(parts.tables, "refusals"), parts.owner))
-    return tables_by_owner(rows.drop_nulls(owner), owner, refused.columns())
+    return tables_by_owner(rows.drop_nulls(owner), owner, refused.columns(), cut=_LISTED)

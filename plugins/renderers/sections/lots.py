@@ -6,14 +6,16 @@ from plugins.renderers.verbs.figures import fixed, plain
 from plugins.renderers.verbs.markup import by_owner, clipped, fill, gathered, given, own_words
 from plugins.renderers.verbs.presentation import day
 from plugins.renderers.verbs.results import Tables, named, names
+from plugins.renderers.verbs.shell import Cut
 from plugins.renderers.verbs.tables import take
 from plugins.renderers.verbs.verdicts import limit_text
 from plugins.renderers.verbs.words import filled, group, word
 from schemas.vocabulary import CompositeRule
 
 _LOT = ["project_id", "mix_id", "lot"]
-#: Lots listed per project, and decimals of percentages.
-_LOTS_SHOWN, _PLACES = 300, 2
+_LOTS = Cut(200, "lots.shown")
+#: Decimals of percentages.
+_PLACES = 2
 #: Columns that are true where there is something to mind.
 _RAISED = ("retest", "removal", "outlier")
 #: Column head -> cell of a part.
@@ -37,7 +39,7 @@ def lots(tables: Tables) -> dict[str, str]:
     cells = "".join(f'<td data-l="{heads[name]}"><div>{cell}</div></td>' for name, cell in _CELLS.items())
     parts = gathered(rows.select(*_LOT, fill(f"<tr>{cells}</tr>").alias("parts_html")), _LOT, "parts_html")
     whole = _wholes(rows, tables).join(parts, on=_LOT, how="left", nulls_equal=True, maintain_order="left")
-    listed = whole.filter(pl.int_range(pl.len()).over("project_id") < _LOTS_SHOWN)
+    listed = _LOTS.rows(whole, "project_id")
     body = fill(
         f'<tbody><tr class="group"><th scope="rowgroup" colspan="{len(_CELLS)}"><bdi>{{name}}</bdi> '
         '<span class="more"><bdi>{mix}</bdi>{last_html}</span><br><span class="more">{whole_html}</span></th></tr>'
@@ -47,15 +49,10 @@ def lots(tables: Tables) -> dict[str, str]:
     top = "".join(f'<th scope="col">{head}</th>' for head in heads.values())
     counts = dict(whole.group_by("project_id").len().iter_rows())
     return {
-        name: f'{_cut(counts[name])}<div class="scroll"><table class="cards"><thead><tr>{top}</tr></thead>{body}'
-        "</table></div>"
+        name: _LOTS.note_html(counts[name])
+        + f'<div class="scroll"><table class="cards"><thead><tr>{top}</tr></thead>{body}</table></div>'
         for name, body in made.items()
     }
-
-
-def _cut(count: int) -> str:
-    said = word("lots.shown", shown=_LOTS_SHOWN, all=count)
-    return f'<p class="small">{said}</p>' if count > _LOTS_SHOWN else ""
 
 
 def _told(rows: pl.DataFrame) -> pl.DataFrame:

@@ -12,7 +12,7 @@ from plugins.renderers.verbs.figures import fixed
 from plugins.renderers.verbs.markup import clipped, fill, gathered, given
 from plugins.renderers.verbs.presentation import current, day
 from plugins.renderers.verbs.results import Tables, named, names
-from plugins.renderers.verbs.shell import as_of, page, tables_by_owner, tables_of
+from plugins.renderers.verbs.shell import Cut, as_of, page, tables_by_owner, tables_of
 from plugins.renderers.verbs.slugs import slugs
 from plugins.renderers.verbs.tables import CURVE_POINTS, MIX_SAMPLES, take
 from plugins.renderers.verbs.words import defined, filled, spoken, word
@@ -24,7 +24,7 @@ _LESS = ("production_less_target", "production_less_verification", "production_l
 #: State -> kind of its mark and shape.
 _MARKS = {MixState.IN_CONTROL: ("pass", "✓"), MixState.STOPPED: ("fail", "✕")}
 #: Events listed per mix, the latest first.
-_EVENTS_SHOWN = 200
+_EVENTS = Cut(200, "mix.states_shown")
 
 
 def _phases(tables: Tables) -> pl.DataFrame:
@@ -136,16 +136,8 @@ def _states(tables: Tables, samples: pl.DataFrame) -> tuple[dict[str, str], dict
         word("head.result"): "<bdi>{outcome}</bdi>",
         word("mix.state_after"): '{state_html}<span class="small">{means}</span>',
     }
-    listed = marked.filter(pl.int_range(pl.len()).over("mix_id") < _EVENTS_SHOWN)
     states = gathered(last.select("mix_id", now.alias("now_html")), ["mix_id"], "now_html", "<br>")
-    counts = dict(marked.group_by("mix_id").len().iter_rows())
-    events = {name: _cut(counts[name]) + table for name, table in tables_by_owner(listed, "mix_id", columns).items()}
-    return dict(states.iter_rows()), events
-
-
-def _cut(count: int) -> str:
-    said = word("mix.states_shown", shown=_EVENTS_SHOWN, all=count)
-    return f'<p class="small">{said}</p>' if count > _EVENTS_SHOWN else ""
+    return dict(states.iter_rows()), tables_by_owner(marked, "mix_id", columns, cut=_EVENTS)
 
 
 def _revisions(tables: Tables) -> dict[str, str]:

@@ -3,18 +3,18 @@
 import polars as pl
 
 from plugins.renderers.charts.scale import scales
-from plugins.renderers.charts.trend import trends
+from plugins.renderers.charts.trend import latest, trends
 from plugins.renderers.verbs.figures import fixed
 from plugins.renderers.verbs.markup import clipped, fill
 from plugins.renderers.verbs.presentation import day
 from plugins.renderers.verbs.results import Tables, named, names
-from plugins.renderers.verbs.shell import tables_by_owner
+from plugins.renderers.verbs.shell import Cut, tables_by_owner
 from plugins.renderers.verbs.tables import take
 from plugins.renderers.verbs.words import filled, spoken, word
 
 _SERIES = ["project_id", "mix_id", "property", "point"]
 #: Charts listed per project.
-_CHARTS_SHOWN = 120
+_CHARTS = Cut(120, "control.shown")
 #: Lines of a chart.
 _LINES = ("centre", "lower_control", "upper_control")
 
@@ -52,15 +52,7 @@ def charts(tables: Tables) -> dict[str, str]:
         word("control.signals"): "{signal_html}",
         word("project.in_time"): "{trend_html}",
     }
-    listed = told.filter(pl.int_range(pl.len()).over("project_id") < _CHARTS_SHOWN)
-    counts = dict(told.group_by("project_id").len().iter_rows())
-    made = tables_by_owner(listed, "project_id", columns)
-    return {name: _cut(counts[name]) + table for name, table in made.items()}
-
-
-def _cut(count: int) -> str:
-    said = word("control.shown", shown=_CHARTS_SHOWN, all=count)
-    return f'<p class="small">{said}</p>' if count > _CHARTS_SHOWN else ""
+    return tables_by_owner(told, "project_id", columns, cut=_CHARTS)
 
 
 def _drawn(rows: pl.DataFrame) -> pl.DataFrame:
@@ -73,7 +65,7 @@ def _drawn(rows: pl.DataFrame) -> pl.DataFrame:
         pl.col("upper_control").alias("upper"),
         pl.when(pl.col("signal") != "").then(pl.lit("outside")).otherwise(pl.lit("within")).alias("side"),
     )
-    return trends(values, scales(values, _SERIES), _SERIES)
+    return trends(latest(values, _SERIES), scales(values, _SERIES), _SERIES)
 
 
 def _series(rows: pl.DataFrame) -> pl.DataFrame:

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 import polars as pl
 
+from plugins.renderers.charts.trend import DRAWN
 from plugins.renderers.sections import density_map, lists, lots, production, work
 from plugins.renderers.sections.model import Model, model
 from plugins.renderers.sections.overview import key_properties
@@ -12,14 +13,15 @@ from plugins.renderers.verbs.figures import counted, spaced
 from plugins.renderers.verbs.markup import by_owner, clipped, fill, gathered, given, own_words
 from plugins.renderers.verbs.presentation import day
 from plugins.renderers.verbs.results import Tables
-from plugins.renderers.verbs.shell import as_of, page, tables_by_owner
+from plugins.renderers.verbs.shell import Cut, as_of, page, tables_by_owner
 from plugins.renderers.verbs.slugs import slugs
 from plugins.renderers.verbs.tables import of_projects, take
 from plugins.renderers.verbs.verdicts import mark_html
 from plugins.renderers.verbs.words import filled, word
 
+_SAMPLES = Cut(300, "project.samples_shown")
 #: Items of the work list on a project's page; all are counted on the work list.
-_ITEMS_SHOWN = 400
+_ITEMS_SHOWN = 300
 
 
 def _samples(parts: Model, keys: list[str]) -> dict[str, str]:
@@ -47,7 +49,8 @@ def _samples(parts: Model, keys: list[str]) -> dict[str, str]:
         word("project.others"): "{others_html}",
         word("project.open"): "{open_html}",
     }
-    return tables_by_owner(rows.drop_nulls("project_id"), "project_id", columns, kind="cards matrix")
+    latest_first = rows.drop_nulls("project_id").reverse()
+    return tables_by_owner(latest_first, "project_id", columns, kind="cards matrix", cut=_SAMPLES)
 
 
 def _judged_where_any(results: pl.DataFrame) -> pl.DataFrame:
@@ -190,4 +193,4 @@ def _project_page(name: str, parts: Model, stamp: str) -> tuple[str, bytes]:
     }
     filled = {section: made.get(name, "") for section, made in sections.items()}
     title, lead = _title_of(parts)[name], _leads(parts)[name]
-    return project["slug"], page("project.html", stamp, project=project, title=title, lead=lead, **filled)
+    return project["slug"], page("project.html", stamp, project=project, title=title, lead=lead, drawn=DRAWN, **filled)

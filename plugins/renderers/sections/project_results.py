@@ -3,7 +3,7 @@
 import polars as pl
 
 from plugins.renderers.charts.scale import scales
-from plugins.renderers.charts.trend import trends
+from plugins.renderers.charts.trend import DRAWN, latest, trends
 from plugins.renderers.sections.model import Model
 from plugins.renderers.sections.overview import PREFERRED, limits, listed, told_limits
 from plugins.renderers.verbs.figures import fixed
@@ -63,7 +63,7 @@ def _rows(parts: Model) -> pl.DataFrame:
     rows = rows.sort("place_in_list", "property", "point", nulls_last=True)
     pieces = [
         limits(parts.tables, parts.naming),
-        trends(results, scales(results.filter(pl.col("value").is_not_null()), _CELL), _CELL),
+        trends(latest(results, _CELL), scales(results.filter(pl.col("value").is_not_null()), _CELL), _CELL),
         _behind(results, figures),
     ]
     for piece in pieces:
@@ -77,8 +77,9 @@ def _rows(parts: Model) -> pl.DataFrame:
 
 
 def _behind(results: pl.DataFrame, figures: pl.DataFrame) -> pl.DataFrame:
-    """Return columns of `_CELL` and behind_html: the samples behind a figure, folded, each with its own."""
-    wanted = results.join(listed(figures), on=_CELL, how="semi", nulls_equal=True, maintain_order="left")
+    """Return columns of `_CELL` and behind_html: the latest samples behind a figure, folded, each with its own."""
+    sizes = results.group_by(_CELL).len("size")
+    wanted = latest(results, _CELL).join(listed(figures), on=_CELL, how="semi", nulls_equal=True, maintain_order="left")
     wanted = wanted.join(slugs(wanted["sample_id"]), on="sample_id", how="left", maintain_order="left")
     mark = fill(
         ' <span class="mark {tone}" role="img" aria-label="{words}">{shape}</span>',
@@ -94,12 +95,15 @@ def _behind(results: pl.DataFrame, figures: pl.DataFrame) -> pl.DataFrame:
         side_html=pl.when(pl.col("side").is_not_null() & (pl.col("side") != "within")).then(mark),
     )
     items = wanted.select(*_CELL, "anchor", item.alias("item_html"))
-    joined = items.group_by(*_CELL, "anchor", maintain_order=True).agg(
-        pl.col("item_html").str.join(""), pl.len().alias("size")
+    joined = (
+        items.group_by(*_CELL, "anchor", maintain_order=True)
+        .agg(pl.col("item_html").str.join(""))
+        .join(sizes, on=_CELL, how="left", nulls_equal=True, maintain_order="left")
     )
+    told = filled("project.behind_latest", n=pl.col("size"), shown=pl.lit(str(DRAWN)))
     folded = fill(
         '<details><summary>{head}</summary><ul class="columns" id="s{rest}">{item_html}</ul></details>',
-        head=filled("project.behind", n=pl.col("size")),
+        head=pl.when(pl.col("size") > DRAWN).then(told).otherwise(filled("project.behind", n=pl.col("size"))),
         rest=pl.col("anchor").str.slice(1),
     )
     return joined.select(*_CELL, folded.alias("behind_html"))

@@ -4,6 +4,7 @@ import base64
 import hashlib
 import re
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import date
 from functools import cache
 from pathlib import Path
@@ -13,6 +14,7 @@ import jinja2
 import polars as pl
 from markupsafe import Markup
 
+from plugins.renderers.verbs.figures import spaced
 from plugins.renderers.verbs.markup import fill, gathered, own_words, printable
 from plugins.renderers.verbs.presentation import current
 from plugins.renderers.verbs.tables import take
@@ -152,8 +154,36 @@ def tables_of(
     )
 
 
+@dataclass(frozen=True)
+class Cut:
+    """How many entries of a list are shown, and the text of the catalogue that says so where there are more."""
+
+    shown: int
+    text: str
+
+    def rows(self, frame: pl.DataFrame, owner: str) -> pl.DataFrame:
+        """Return the first rows of each owner."""
+        return frame.filter(pl.int_range(pl.len()).over(owner) < self.shown)
+
+    def note_html(self, count: int) -> str:
+        """Return the sentence for a list of so many entries; nothing where all are shown."""
+        if count <= self.shown:
+            return ""
+        return f'<p class="small">{own_words(word(self.text, shown=spaced(self.shown), all=spaced(count)))}</p>'
+
+
 def tables_by_owner(
-    frame: pl.DataFrame, owner: str, columns: Mapping[str, str], kind: str = "cards", row: str = "<tr>"
+    frame: pl.DataFrame,
+    owner: str,
+    columns: Mapping[str, str],
+    kind: str = "cards",
+    row: str = "<tr>",
+    cut: Cut | None = None,
 ) -> dict[str, str]:
-    """Return owner -> table of the owner's rows; parameters as in `tables_of`."""
-    return dict(tables_of(frame, [owner], columns, kind, row).iter_rows())
+    """Return owner -> table of the owner's rows; parameters as in `tables_of`, and `cut` says how many are listed."""
+    shown = cut.rows(frame, owner) if cut else frame
+    made: dict[str, str] = dict(tables_of(shown, [owner], columns, kind, row).iter_rows())
+    if cut is None:
+        return made
+    counts = dict(frame.group_by(owner).len().iter_rows())
+    return {name: cut.note_html(counts[name]) + table for name, table in made.items()}

@@ -24,3 +24,14 @@ def test_lines_of_kept_exports(content: bytes, found: list[str], lab: Workspace)
     kept.write_bytes(content)
     lines = raw_lines(lab, pl.DataFrame({"export_hash": ["ab" * 32], "source_line": [2]}))
     assert lines["raw_line"].to_list() == found
+
+
+def test_a_kept_file_that_is_gone_is_told_in_place_of_its_lines(lab: Workspace) -> None:
+    kept = lab.kept_file("ab" * 32)
+    kept.parent.mkdir(parents=True, exist_ok=True)
+    kept.write_text("a\nb\n")
+    (there,) = raw_lines(lab, pl.DataFrame({"export_hash": ["ab" * 32], "source_line": [2]}))["raw_line"]
+    kept.unlink()
+    (gone,) = raw_lines(lab, pl.DataFrame({"export_hash": ["ab" * 32], "source_line": [2]}))["raw_line"]
+    assert there == "b"
+    assert "ab" * 32 in gone and "No such file" in gone and "restore" in gone
