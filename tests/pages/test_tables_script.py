@@ -76,7 +76,7 @@ def test_a_phone_sorts_without_the_head(browser: "sync_api.Browser", path: Path)
     tab.goto(path.as_uri())
     tab.get_by_label("Sort by").select_option(label="Samples")
     tab.get_by_label("Sort by").select_option(label="Project")
-    tab.get_by_label("Order").select_option(label="downwards")
+    tab.get_by_role("combobox", name="Order").select_option(label="downwards")
     assert _names(tab) == sorted(_names(tab), reverse=True)
     tab.close()
 
