@@ -48,7 +48,11 @@ def _laboratories(samples: Rows) -> dict[str, Rows]:
 
 def _split(samples: Rows) -> dict[str, Rows]:
     first, second = ([row for row in samples if row["laboratory_id"] == name][:3] for name in ("HB", "QL"))
-    verdicts = (("air_voids", 0.0001, "fail", None), ("gmb", 0.5, "pass", None), ("pb", None, "not_judged", "one pair"))
+    verdicts = (
+        ("air_voids", 0.00004, "fail", None),
+        ("gmb", 0.5, "pass", None),
+        ("pb", None, "not_judged", "one pair"),
+    )
     return {
         "split_pairs": [
             {

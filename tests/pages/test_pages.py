@@ -213,7 +213,7 @@ def test_laboratories_stand_side_by_side_as_handed(whole, pages) -> None:
     assert "of no one laboratory, such as files that no importer knows: 3." in read(pages["summary.html"]).text
     split = [row for row in found if row[0] == "HB less QL"]
     assert [row[2:] for row in split] == [
-        ["3", "0.48 ± 0.14 %", "0.0001", "✕ beyond chance"],
+        ["3", "0.48 ± 0.14 %", "< 0.0001", "✕ beyond chance"],
         ["3", "0.4750 ± 0.1360", "0.5000", "✓ no more than chance"],
         ["3", "0.475 ± 0.136 %", "", "○ not judged one pair"],
     ]

@@ -174,7 +174,11 @@ def _bias(tables: Tables, naming: pl.DataFrame) -> str:
     shown = rows.with_columns(
         *(clipped(pl.col(name), 60).alias(name) for name in ("first", "second")),
         *(fixed(pl.col(name), pl.col("decimals") + 1).alias(f"{name}_text") for name in ("difference", "deviation")),
-        fixed(pl.col("chance"), pl.lit(4)).alias("chance_text"),
+        # Four decimals; a smaller chance is not said to be none.
+        pl.when(pl.col("chance") < _LEAST_CHANCE)
+        .then(pl.concat_str(pl.lit("< "), fixed(pl.lit(_LEAST_CHANCE), pl.lit(4))))
+        .otherwise(fixed(pl.col("chance"), pl.lit(4)))
+        .alias("chance_text"),
         _chance_html().alias("mark_html"),
         given("reason", fill('<span class="small"><bdi>{why}</bdi></span>', why=clipped(pl.col("reason"), 200)))
         .alias("why_html"),
@@ -199,6 +203,7 @@ def _bias(tables: Tables, naming: pl.DataFrame) -> str:
 
 
 #: Verdict on a difference -> kind of its mark, shape and name of its words.
+_LEAST_CHANCE = 0.0001
 _CHANCE = {"pass": ("pass", "✓", "compare.by_chance"), "fail": ("fail", "✕", "compare.beyond_chance")}
 _UNJUDGED = ("open", "○", "verdict.not_judged")
 
