@@ -12,6 +12,7 @@ from pipeline.raw_lines import raw_lines
 from pipeline.reporting import with_text
 from pipeline.rounding import Rule
 from pipeline.settings import Results
+from pipeline.ways import WAYS
 from pipeline.workspace import Workspace
 from plugins.api import Scope
 from schemas.describe import Description, describe, describe_all, of_specimens
@@ -50,6 +51,7 @@ _SCOPED = {
         select sample_id, method, specimen_no, property, point, value, uncertainty, flags, withheld from property_value
         where valid_to_run is null and level = 'specimen' and {scope}
         order by sample_id, method, specimen_no, property, point""",
+    "ways": WAYS,
     "densification": """
         select sample_id, specimen_no, gyration, gmm_pct from densification
         where {scope} order by sample_id, specimen_no, gyration""",

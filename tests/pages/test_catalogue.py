@@ -25,7 +25,7 @@ MODULES = sorted(path for path in RENDERERS.glob("*/*.py") if path.name != "tabl
 #: Generated reference pages, whose content is English.
 GENERATED = {"dictionary.html", "methods.html", "validation.html"}
 #: Classes of the style sheet, which are handed on by themselves.
-CLASSES = {"cards", "report", "results", "tally", "spec", "matrix", "tight"}
+CLASSES = {"cards", "report", "results", "tally", "spec", "matrix", "tight", "figured"}
 
 _TAG, _GAP = re.compile(r"<[^<>]*>?|^[^<>]*>"), re.compile(r"\{\w*\}")
 _WORD, _SENTENCE = re.compile(r"[A-Za-z]{2,}"), re.compile(r"[A-Za-z]{2,}[,.:;]? [A-Za-z]{2,}")

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterator
 from decimal import Decimal
+from html import unescape
 from typing import Any
 
 import pytest
@@ -135,3 +136,15 @@ def test_what_no_laboratory_has_a_target_of_is_no_column(demo: Workspace, store:
         told = set(found[name]["property"])
         aimed = store.execute(f"SELECT DISTINCT property FROM {view} WHERE mean_off_target IS NOT NULL").fetchall()
         assert len(told) > 2 and told <= {row[0] for row in aimed}
+
+
+@pytest.mark.parametrize("prop", ["gmm", "gmb", "gmb_n_design"])
+def test_a_figure_names_the_way_it_was_found_and_no_other(demo: Workspace, store: Any, prop: str) -> None:
+    ways = "FROM formula f JOIN property_value v USING (property, level, route, formula_version)"
+    found = f"SELECT sample_id, list(DISTINCT equation) {ways} WHERE property = ? AND level = 'specimen' GROUP BY ALL"
+    taken = {sample: set(equations) for sample, equations in store.execute(found, [prop]).fetchall()}
+    assert len({frozenset(equations) for equations in taken.values()}) > (prop == "gmm"), "more than one way is taken"
+    for sample, equations in taken.items():
+        page = (demo.pages / "sample" / f"{slug(sample)}.html").read_text(encoding="utf-8")
+        shown = re.search(r"<code>(.*?)</code>", _row(page, _named("r", prop, None)))
+        assert shown is not None and set(unescape(shown[1]).split("; or ")) == equations, sample

@@ -78,7 +78,7 @@ def _results(parts: Model, scope: frozenset[str] | None) -> dict[str, str]:
         '<a href="#{origin}">{readings}</a></span>',
         word("sample.doubts"): "{doubt_html}",
     }
-    return tables_by_owner(rows, "sample_id", columns, row='<tr id="{anchor}">')
+    return tables_by_owner(rows, "sample_id", columns, "cards figured", row='<tr id="{anchor}">')
 
 
 def _first_of_property() -> pl.Expr:

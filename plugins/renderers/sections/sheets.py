@@ -36,7 +36,7 @@ def results(parts: Model) -> pl.DataFrame:
         "laboratory_id", "property", "point", pl.col("title").alias("result"), "symbol", "unit",
         _figure(pl.col("text"), pl.col("value")).alias("figure"), "uncertainty", "n",
         pl.col("lower").alias("lower_limit"), pl.col("upper").alias("upper_limit"), "verdict", "reason", "flags",
-        "withheld", "standard", "section",
+        "withheld", pl.concat_str("standard", "section", separator=", ", ignore_nulls=True).alias("method"),
     ).sort("project_id", "taken_on", "sample_id", nulls_last=True, maintain_order=True)  # fmt: skip
 
 

@@ -4,6 +4,7 @@ import polars as pl
 
 from plugins.renderers.sections.model import Model
 from plugins.renderers.verbs.markup import by_owner, clipped, fill, gathered, given
+from plugins.renderers.verbs.results import own_ways
 from plugins.renderers.verbs.shell import tables_of
 from plugins.renderers.verbs.slugs import slug
 from plugins.renderers.verbs.tables import take, within
@@ -90,6 +91,7 @@ def _equations(parts: Model, scope: frozenset[str] | None) -> pl.DataFrame:
         equation_html=equation_html(),
     )
     rows = values.unique(maintain_order=True).join(named, on="property", how="left", maintain_order="left")
+    rows = own_ways(rows, take(parts.tables, "ways").drop_nulls("method"))
     lines = gathered(rows.select(*_METHOD, item.alias("equations_html")), _METHOD, "equations_html")
     return lines.with_columns(fill('<ul class="eq">{equations_html}</ul>').alias("equations_html"))
 

@@ -104,7 +104,8 @@ def results(tables: Tables, judged: pl.DataFrame, naming: pl.DataFrame) -> pl.Da
     pl.DataFrame
         Columns of sample_values, of `names`, of `worst_verdicts` (its value as `judged_value`), `counts` (whether it
         counts in means: it has a figure and no limit declined it), `shown`, the figure as text, and `doubt`, its
-        standard uncertainty (k = 1) as text where known.
+        standard uncertainty (k = 1) as text where known. Standard and equation are of the way really taken, where that
+        is known, else of all ways to the property.
     """
     values = take(tables, "sample_values")
     worst = worst_verdicts(judged).rename({"value": "judged_value"})
@@ -112,7 +113,7 @@ def results(tables: Tables, judged: pl.DataFrame, naming: pl.DataFrame) -> pl.Da
     order = take(tables, "properties").select("property").unique(maintain_order=True).with_row_index("place_in_list")
     counts = pl.col("value").is_not_null() & (pl.col("verdict") != "not_judged").fill_null(True)
     return (
-        named(joined, naming)
+        own_ways(named(joined, naming), take(tables, "ways").filter(pl.col("method").is_null()).drop("method"))
         .join(order, on="property", how="left")
         .with_columns(
             counts.alias("counts"),
@@ -120,6 +121,28 @@ def results(tables: Tables, judged: pl.DataFrame, naming: pl.DataFrame) -> pl.Da
             doubt(pl.col("uncertainty")).alias("doubt"),
         )
         .sort("place_in_list", "property", "point", nulls_last=True, maintain_order=True)
+    )
+
+
+def own_ways(frame: pl.DataFrame, ways: pl.DataFrame) -> pl.DataFrame:
+    """Put the way a figure was really found in place of all ways there are: standard, section, equation.
+
+    Parameters
+    ----------
+    ways
+        Columns standard, equation and those that name the figures in both frames.
+    """
+    key = [name for name in ways.columns if name not in ("standard", "equation")]
+    found = ways.rename({"standard": "own_standard", "equation": "own_equation"})
+    known = pl.col("own_standard").is_not_null()
+    return (
+        frame.join(found, on=key, how="left", maintain_order="left")
+        .with_columns(
+            pl.coalesce("own_standard", "standard").alias("standard"),
+            pl.when(~known).then("section").alias("section"),
+            pl.coalesce("own_equation", "equation").alias("equation"),
+        )
+        .drop("own_standard", "own_equation")
     )
 
 

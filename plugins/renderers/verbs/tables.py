@@ -11,6 +11,8 @@ _WORDS: dict[str, str] = {
     "run": "run_id finished_at version rounding",
     "presentation": "units decimal_mark date_format language",
     "inputs": "sample_id method specimen_no field value_text file_name place raw_line instrument_id",
+    # How figures were really found; method is null for those of the sample itself.
+    "ways": "sample_id method property standard equation",
 }
 
 
@@ -54,9 +56,7 @@ TABLES: dict[str, dict[str, pl.DataType]] = {
     },
     "specimen_values": {
         **_text("sample_id method specimen_no property"),
-        "point": pl.Float64(),
-        "value": pl.Float64(),
-        "uncertainty": pl.Float64(),
+        **_numbers("point value uncertainty"),
         **_text("text flags withheld"),
     },
     "judgements": {
