@@ -15,6 +15,29 @@ from pipeline.workspace import Workspace
 from tests.reports.conftest import OTHER, SAMPLE, Amended, issued_now
 from warehouse.read import connect
 
+#: A layout that fits none of the exports there are.
+LAYOUT = """
+name = "stranger"
+version = "1"
+title = "A log nobody sends"
+kind = "delimited"
+[recognise]
+starts = "nobody sends this"
+[tables.rows]
+heading = "label;"
+delimiter = ";"
+[[record]]
+record = "weighing"
+table = "rows"
+[record.fields]
+issued_at = { constant = "2026-01-01" }
+sample_id = { column = "label" }
+specimen_no = { column = "no" }
+method = { constant = "t166" }
+role = { constant = "dry" }
+mass_g = { column = "mass", unit = "g" }
+"""
+
 
 def test_the_first_issue_is_number_one(amended: Amended) -> None:
     report = amended.first[SAMPLE]
@@ -64,6 +87,14 @@ def test_a_remark_is_issued_and_stays(copy: Workspace) -> None:
     assert report.issued and report.path is not None
     assert "sieve 4.75 mm &lt;b&gt;mended&lt;/b&gt;" in report.path.read_text(encoding="utf-8")
     assert not issued_now(copy, OTHER)[OTHER].issued
+
+
+def test_exports_that_a_new_importer_is_shown_again_do_not_count_as_cards(copy: Workspace) -> None:
+    layout = copy.importers / "stranger" / "layout.toml"
+    layout.parent.mkdir(parents=True)
+    layout.write_text(LAYOUT, encoding="utf-8")
+    # What was refused is offered to the new importer in the same pass.
+    assert issued_now(copy, SAMPLE, remark="Sampled in rain.")[SAMPLE].report_no
 
 
 def test_issues_outlive_a_rebuild_byte_for_byte(amended: Amended, copy: Workspace) -> None:
