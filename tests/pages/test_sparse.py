@@ -13,7 +13,7 @@ import pytest
 from plugins.api import Scope
 from plugins.renderers.comma_separated import CommaSeparated
 from plugins.renderers.report import SampleReports
-from plugins.renderers.sections.project_pages import _ITEMS_SHOWN, project_pages
+from plugins.renderers.sections.project_pages import _ITEMS, project_pages
 from plugins.renderers.sections.work_page import PER_PROJECT
 from plugins.renderers.summary_json import SummaryJson
 from plugins.renderers.workbook import Workbook
@@ -196,7 +196,7 @@ def test_what_a_page_leaves_out_is_said_with_both_counts() -> None:
     drawn = render({**made, "work": work})
     assert work.height == 800
     (project,) = (page for path, page in drawn.items() if path.startswith("project/"))
-    assert f"The first {_ITEMS_SHOWN} of 800 are listed." in read(project).text
+    assert f"The first {_ITEMS.shown} of 800 are listed." in read(project).text
     assert "800 in all, the first" in read(drawn["due.html"]).text
     assert drawn["due.html"].count("<bdi>owed</bdi>") == PER_PROJECT
 

@@ -21,7 +21,7 @@ from plugins.renderers.verbs.words import filled, word
 
 _SAMPLES = Cut(300, "project.samples_shown")
 #: Items of the work list on a project's page; all are counted on the work list.
-_ITEMS_SHOWN = 300
+_ITEMS = Cut(300, "work.shown")
 
 
 def _samples(parts: Model, keys: list[str]) -> dict[str, str]:
@@ -99,11 +99,11 @@ def _open_counts(parts: Model) -> pl.DataFrame:
 def _work(parts: Model) -> dict[str, str]:
     """Return project -> its items of the work list, the late ones first."""
     items = work.worded(take(parts.tables, "work").drop_nulls("project_id"), parts.samples, "../")
-    return tables_by_owner(items.head(_ITEMS_SHOWN), "project_id", work.columns())
+    return tables_by_owner(items, "project_id", work.columns(), cut=_ITEMS)
 
 
 def _states(parts: Model) -> dict[str, str]:
-    """Return project -> how many items of its work list stand in each state, and how many of them are listed."""
+    """Return project -> how many items of its work list stand in each state."""
     items = take(parts.tables, "work").drop_nulls("project_id")
     states = {state: word(f"work.{state}") for state in ("late", "due", "open")}
     place = pl.col("state").replace_strict({name: at for at, name in enumerate(states)}, default=None)
@@ -112,13 +112,7 @@ def _states(parts: Model) -> dict[str, str]:
     said = gathered(
         counts.select("project_id", fill("{said}: {len}", said=named_as).alias("n")), ["project_id"], "n", "; "
     )
-    sizes = items.group_by("project_id").len()
-    cut = filled("work.shown", shown=pl.lit(_ITEMS_SHOWN), all=pl.col("len"))
-    text = fill(
-        "<p>{n_html}.{cut_html}</p>", cut_html=pl.when(pl.col("len") > _ITEMS_SHOWN).then(fill(" {cut}", cut=cut))
-    )
-    rows = said.rename({"n": "n_html"}).join(sizes, on="project_id", how="left")
-    return dict(rows.select("project_id", text).iter_rows())
+    return dict(said.select("project_id", fill("<p>{n_html}.</p>", n_html=pl.col("n"))).iter_rows())
 
 
 def _mixes(parts: Model) -> dict[str, str]:
